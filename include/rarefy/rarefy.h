@@ -1,0 +1,285 @@
+/* Rarefy: vacuum systems from a JSON description to pressures, times and cautions.
+ *
+ * The whole public interface. SI everywhere: pascal, second, kelvin, cubic metre, mole. Nothing here
+ * is global: two systems may be used by two threads at once, and one system by several threads as
+ * long as none of them changes it. The library prints nothing except through the rfy_write_*
+ * functions, and installs no handlers (a program that links GSL should call
+ * gsl_set_error_handler_off() itself, as the rarefy command does). */
+#ifndef RAREFY_RAREFY_H
+#define RAREFY_RAREFY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define RAREFY_VERSION "0.1.0"
+
+/* Results of calls, and the exit codes of the command. */
+typedef enum rfy_status {
+    RFY_OK = 0,
+    RFY_RUN_FAILED = 1,   /* the run could not be finished; what was computed so far is kept */
+    RFY_USAGE = 2,        /* the call or command line is wrong */
+    RFY_BAD_INPUT = 3,    /* the description is wrong: see the problems */
+    RFY_IO_FAILED = 4,    /* reading or writing failed */
+    RFY_LIMIT_BROKEN = 5, /* done, but a limit of the procedure was broken */
+    RFY_INTERRUPTED = 130
+} rfy_status;
+
+/* ---- problems ------------------------------------------------------------------------------- */
+
+typedef enum rfy_severity { RFY_ERROR, RFY_WARNING } rfy_severity;
+
+#define RFY_MAX_PROBLEMS 20
+
+typedef struct rfy_problem {
+    rfy_severity severity;
+    int line, column;    /* from 1; 0 when the problem is of the whole file */
+    const char *path;    /* "foreline hose/1/bore", never NULL */
+    const char *what;    /* what was found */
+    const char *allowed; /* what is allowed, or NULL */
+    const char *hint;    /* did you mean …, or NULL */
+} rfy_problem;
+
+typedef struct rfy_problems rfy_problems;
+
+/* `file` is the name shown in messages. Free with rfy_problems_free. */
+rfy_problems *rfy_problems_new(const char *file);
+void rfy_problems_free(rfy_problems *list);
+/* Kept problems (at most RFY_MAX_PROBLEMS errors and warnings together) and how many there were. */
+size_t rfy_problems_kept(const rfy_problems *list);
+size_t rfy_problems_total(const rfy_problems *list);
+size_t rfy_problems_errors(const rfy_problems *list);
+const rfy_problem *rfy_problems_at(const rfy_problems *list, size_t i);
+/* file:line:column: error: path: what; allowed; hint - with the source line and a caret. */
+void rfy_write_problems(FILE *out, const rfy_problems *list);
+
+/* ---- a system ------------------------------------------------------------------------------- */
+
+typedef struct rfy_system rfy_system;
+
+/* A change from outside the file: path as in `--set`, value as text (a JSON value; text that is not JSON
+ * is taken as a string, so 25 mm needs no quotes). */
+typedef struct rfy_setting {
+    const char *path;
+    const char *value;
+} rfy_setting;
+
+/* Reads a description of `length` bytes. On RFY_BAD_INPUT *out is NULL and `problems` says why; warnings
+ * may be there on RFY_OK too. Free with rfy_system_free. */
+rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
+                           const rfy_setting *settings, size_t n_settings, rfy_problems *problems);
+void rfy_system_free(rfy_system *system);
+const char *rfy_system_title(const rfy_system *system);
+
+/* ---- a run ---------------------------------------------------------------------------------- */
+
+typedef enum rfy_method {
+    RFY_METHOD_RODAS, /* one-step Rosenbrock-Wanner of order 4, sparse; the default */
+    RFY_METHOD_MSBDF  /* GSL's variable-order multistep BDF, dense: the cross-check */
+} rfy_method;
+
+typedef struct rfy_run_options {
+    rfy_method method;
+    double tolerance;     /* relative, per gas and chamber; 0 = the description's, else 1e-5 */
+    const double *at;     /* instants wanted in the series, rising, s; NULL = chosen by the program */
+    size_t n_at;
+    double ultimate_after; /* wall rates for the ultimate pressure are those after this time, s; 0 = end of run */
+    volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
+} rfy_run_options;
+
+#define RFY_RUN_OPTIONS_INIT                                                                       \
+    {                                                                                              \
+        RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL                                                      \
+    }
+
+typedef enum rfy_event_kind {
+    RFY_EVENT_START,      /* the beginning of the run */
+    RFY_EVENT_ACTION,     /* a procedure step acted: "start turbo" */
+    RFY_EVENT_MACHINE,    /* a valve is fully open, a pump is at speed or at rest */
+    RFY_EVENT_TARGET,     /* a target was reached */
+    RFY_EVENT_REGIME,     /* a line left viscous flow, or became molecular */
+    RFY_EVENT_WALL,       /* walls left or met atmosphere: outgassing clocks */
+    RFY_EVENT_SOURCE,     /* a gas source began or ended */
+    RFY_EVENT_LIMIT,      /* a limit was broken */
+    RFY_EVENT_END         /* the end of the run */
+} rfy_event_kind;
+
+typedef struct rfy_event {
+    double time;
+    rfy_event_kind kind;
+    const char *what;       /* a sentence fragment: "foreline hose: flow becomes molecular" */
+    const double *pressure; /* total pressure of every chamber at that instant, Pa */
+} rfy_event;
+
+typedef struct rfy_target_result {
+    const char *name, *chamber;
+    double pressure;    /* wanted, Pa */
+    bool reached;
+    double time;        /* first reached, s; NaN when not reached */
+    double time_early, time_late; /* the same when wall rates are smaller / larger by their spread
+                                     (first-order estimate); NaN when unknown, +inf = not within the run */
+    const double *partial;    /* by gas in that chamber when reached (or at the end), Pa */
+    double speed;             /* effective pumping speed at the chamber then, for `speed_gas`, m3/s */
+    const char *speed_gas;
+    double gas_load;          /* everything arriving from walls, seals and leaks then, Pa m3/s at 293.15 K */
+    const char *gauge;        /* a gauge of the system nearest to the chamber, or NULL */
+    double gauge_reading;     /* what it shows at that moment, Pa (nitrogen equivalent by kind) */
+} rfy_target_result;
+
+typedef struct rfy_limit_result {
+    const char *name, *watch;
+    bool broken;
+    double time;       /* when it was first broken, s; NaN otherwise */
+    double peak;       /* highest watched pressure while the limit applied, Pa; NaN if it never applied */
+    double peak_time;
+    double max;        /* what was allowed, Pa */
+    double duration;   /* tolerated, s */
+} rfy_limit_result;
+
+/* Where gas comes from at the ultimate state: one row per source and gas. */
+typedef struct rfy_share {
+    const char *source;  /* "port wall 1 (stainless steel)", "port leak 1", "vane (residual)" */
+    int gas;             /* index in the result's gases */
+    double throughput;   /* Pa m3/s at 293.15 K */
+    const double *pressure; /* what it contributes in each chamber, Pa */
+} rfy_share;
+
+typedef struct rfy_rising { /* a gas that nothing removes */
+    int chamber, gas;
+    double rate; /* Pa/s */
+} rfy_rising;
+
+typedef struct rfy_ultimate {
+    bool found;
+    double after;           /* wall clocks stand at this run time, s */
+    const double *total;    /* [chamber], Pa */
+    const double *partial;  /* [chamber * n_gases + gas], Pa */
+    const double *floor;    /* [chamber] total with walls dry (no outgassing), Pa */
+    size_t n_shares;
+    const rfy_share *share; /* largest first */
+    size_t n_rising;
+    const rfy_rising *rising;
+    int iterations;
+} rfy_ultimate;
+
+/* Share of the flow resistance between one chamber and its pumps. */
+typedef struct rfy_resistance {
+    const char *part;   /* "stem", "foreline hose / tube 16 mm x 1 m", "turbo" */
+    double share;       /* of 1; all parts add up to 1 */
+} rfy_resistance;
+
+typedef struct rfy_bottleneck {
+    const char *target;   /* for which target or state */
+    const char *chamber;
+    const char *gas;
+    double time;          /* at which instant */
+    double speed;         /* effective speed at the chamber, m3/s */
+    size_t n;
+    const rfy_resistance *resistance; /* largest first */
+} rfy_bottleneck;
+
+typedef struct rfy_balance_row { /* mol */
+    double start;      /* in chambers at the beginning */
+    double from_walls; /* released by walls and seals */
+    double admitted;   /* from outside: leaks, vents, permeation, sources, pump back-flow */
+    double pumped;     /* thrown out to ambient */
+    double left;       /* in chambers at the end */
+    double handled;    /* start + from_walls + admitted */
+    double residue;    /* (handled - pumped - left) / handled; 0 when nothing was handled */
+} rfy_balance_row;
+
+typedef struct rfy_solver_stats {
+    const char *method;
+    double tolerance;
+    size_t nodes, gases, states;
+    size_t steps, rejected, rhs, jacobians, restarts;
+} rfy_solver_stats;
+
+typedef struct rfy_result {
+    const char *title;
+    rfy_status status;
+    const char *trouble; /* why the run ended early, or NULL */
+    double end;          /* simulated time reached, s */
+    size_t n_chambers, n_gases, n_times;
+    const char *const *chamber;
+    const bool *internal;     /* chambers the program put inside lines (not named by the user) */
+    const char *const *gas;
+    const double *time;       /* [n_times] */
+    const double *pressure;   /* [n_times * n_chambers] total */
+    const double *partial;    /* [(time * n_chambers + chamber) * n_gases + gas] */
+    size_t n_gauges;
+    const char *const *gauge;
+    const double *gauge_reading; /* [n_times * n_gauges]; NaN when off or out of range */
+    size_t n_targets, n_limits, n_events, n_bottlenecks;
+    const rfy_target_result *target;
+    const rfy_limit_result *limit;
+    const rfy_event *event;
+    const rfy_bottleneck *bottleneck;
+    rfy_ultimate ultimate;
+    const rfy_balance_row *balance; /* [n_gases] */
+    size_t n_assumed, n_cautions, n_care;
+    const char *const *assumed;
+    const char *const *care;     /* warnings about this run: extrapolation, a hot gauge in air, … */
+    const char *const *cautions; /* safety */
+    rfy_solver_stats solver;
+} rfy_result;
+
+/* Runs the description to its end. *out is set unless memory fails; status is also in the result. */
+rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options);
+/* Only the steady state, from the state at the end of the run's procedure. Other parts stay empty. */
+rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
+                             const rfy_run_options *options);
+void rfy_result_free(rfy_result *result);
+
+/* What `rarefy check` says about a sound description. */
+typedef struct rfy_summary {
+    size_t n_chambers, n_lines, n_pumps, n_nodes, n_gases, n_states;
+    double volume; /* of chambers and tubing, m3 */
+    size_t n_assumed;
+    const char *const *assumed;
+} rfy_summary;
+void rfy_system_summary(const rfy_system *system, rfy_summary *out);
+
+/* ---- output --------------------------------------------------------------------------------- */
+
+typedef struct rfy_write_options {
+    const char *pressure_unit; /* "Pa" when NULL */
+    bool color;
+    int width; /* columns for text; 0 = 100 */
+} rfy_write_options;
+
+#define RFY_WRITE_OPTIONS_INIT                                                                     \
+    {                                                                                              \
+        NULL, false, 0                                                                             \
+    }
+
+/* Each returns RFY_OK, RFY_USAGE for an unknown unit, or RFY_IO_FAILED when the stream reports an error. */
+rfy_status rfy_write_run_text(FILE *out, const rfy_result *result, const rfy_write_options *options);
+rfy_status rfy_write_run_json(FILE *out, const rfy_result *result, const rfy_write_options *options);
+rfy_status rfy_write_run_csv(FILE *out, const rfy_result *result, const rfy_write_options *options);
+rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *result,
+                                   const rfy_write_options *options);
+rfy_status rfy_write_ultimate_json(FILE *out, const rfy_result *result,
+                                   const rfy_write_options *options);
+rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems);
+/* Works without a system too (system NULL: only the problems). */
+rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems);
+/* "gases", "materials", "bores", "units", "pieces", "pumps". RFY_USAGE for another topic. */
+rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
+/* NULL-ended names of the topics of rfy_write_list. */
+const char *const *rfy_list_topics(void);
+
+/* A list of times such as "10 s,100 s,1 h"; *times is malloc'ed. On failure message (>= 256 bytes) says why. */
+rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *message);
+/* True when `text` is a unit of pressure. */
+bool rfy_is_pressure_unit(const char *text);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

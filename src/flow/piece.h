@@ -1,0 +1,47 @@
+/* Pieces of tubing: the registry of kinds, and what a piece contributes to a line.
+ *
+ * A line is cut into runs of equal bore (network/assemble.c). A piece adds lengths and losses to its
+ * run, or is an element of its own (a trap with a given conductance). Adding a kind: one file with a
+ * value struct, a field table, a describe function, and one line in piece.c. */
+#ifndef RFY_FLOW_PIECE_H
+#define RFY_FLOW_PIECE_H
+
+#include "core/record.h"
+
+typedef enum rfy_piece_role {
+    RFY_PIECE_BORE,  /* a stretch of given bore: merges with neighbours of the same bore */
+    RFY_PIECE_GIVEN  /* a given conductance, constant with pressure */
+} rfy_piece_role;
+
+/* What one piece is, in the terms a run is built from. SI. */
+typedef struct rfy_piece_shape {
+    rfy_piece_role role;
+    double bore;
+    double molecular_length; /* length that counts in molecular flow */
+    double viscous_length;   /* length that counts for wall friction */
+    double volume;
+    double wall_area;
+    double loss;             /* extra kinetic-energy loss coefficient K (bends) */
+    double roughness;
+    bool thin;               /* an orifice: flow contracts behind the edge */
+    double conductance;      /* RFY_PIECE_GIVEN: for air at 20 degC in molecular flow, m3/s */
+    const char *material;    /* gives off gas when named */
+    const char *name;        /* its own name, or NULL */
+    bool is_valve;
+    int state;               /* valve: RFY_OPEN or RFY_CLOSED */
+    double moves_in;         /* valve: s from closed to open */
+    double seat_leak;        /* valve: Pa m3/s through the closed seat with 1 atm across; NaN = none given */
+} rfy_piece_shape;
+
+typedef struct rfy_piece_kind {
+    const char *name;
+    /* Fills a shape that was zeroed. `values` is the kind's own struct. Defaults used are reported through
+     * note (a full sentence fragment, or NULL), valid until the next call. */
+    void (*shape)(const void *values, rfy_piece_shape *shape);
+    /* "tube 16 mm x 1 m": fills text of `size` bytes. */
+    void (*label)(const void *values, char *text, size_t size);
+} rfy_piece_kind;
+
+extern const rfy_variants rfy_piece_kinds; /* .kind is const rfy_piece_kind * */
+
+#endif
