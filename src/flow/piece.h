@@ -8,6 +8,9 @@
 
 #include "core/record.h"
 
+enum { RFY_OPEN, RFY_CLOSED }; /* choices of a valve's "state" */
+extern const char *const rfy_open_closed[];
+
 typedef enum rfy_piece_role {
     RFY_PIECE_BORE,  /* a stretch of given bore: merges with neighbours of the same bore */
     RFY_PIECE_GIVEN  /* a given conductance, constant with pressure */

@@ -1,8 +1,8 @@
+#include <stdint.h>
 #include "network/description.h"
 #include "flow/piece.h"
 #include "pump/pump.h"
 
-const char *const rfy_open_closed[] = {"open", "closed", NULL};
 const char *const rfy_on_off[] = {"on", "off", NULL};
 static const char *const gauge_kinds[] = {"thermal", "hot cathode", "cold cathode", "capacitance",
                                           NULL};

@@ -7,11 +7,9 @@
 
 #include "core/record.h"
 
-enum { RFY_OPEN, RFY_CLOSED };            /* choices of a valve's "state" */
-enum { RFY_ON, RFY_OFF };                 /* choices of a pump's or gauge's "state" */
+enum { RFY_ON, RFY_OFF }; /* choices of a pump's or gauge's "state" */
 enum { RFY_GAUGE_THERMAL, RFY_GAUGE_HOT_CATHODE, RFY_GAUGE_COLD_CATHODE, RFY_GAUGE_CAPACITANCE };
 
-extern const char *const rfy_open_closed[];
 extern const char *const rfy_on_off[];
 
 typedef struct rfy_ambient_desc {

@@ -1,0 +1,46 @@
+#include <math.h>
+#include <stdio.h>
+#include "flow/kinds.h"
+
+typedef struct elbow {
+    rfy_origin origin;
+    const char *name, *material;
+    double bore, angle, radius;
+} elbow;
+
+static const rfy_field fields[] = {
+    RFY_PIECE_NAME_FIELD(elbow),
+    RFY_BORE_FIELD(elbow),
+    {.key = "angle", .type = RFY_F_QUANTITY, .dim = RFY_DIM_ANGLE, .required = true,
+     .offset = offsetof(elbow, angle), .min = 0, .max = RFY_PI, .above_min = true,
+     .help = "angle of the bend, up to 180 deg"},
+    {.key = "radius", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH,
+     .offset = offsetof(elbow, radius), .min = 0, .max = 100, .above_min = true,
+     .assumed = "one bore", .help = "radius of the centre line"},
+    RFY_PIECE_MATERIAL_FIELD(elbow),
+};
+RFY_PIECE_RECORD(elbow, elbow, fields);
+const char *const rfy_elbow_short[] = {"bore", "angle", "radius", NULL};
+
+static void shape_of(const void *values, rfy_piece_shape *shape)
+{
+    const elbow *e = values;
+    double radius = isnan(e->radius) ? e->bore : e->radius;
+    rfy_shape_straight(shape, e->bore, radius * e->angle);
+    /* Molecular flow: axial length + 1.33 (angle/180 deg) bore (Davis 1960, J. Appl. Phys. 31, 1169; as
+     * quoted in several texts, from memory). */
+    shape->molecular_length += 1.33 * e->angle / RFY_PI * e->bore;
+    /* Viscous flow: loss of a smooth bend, about 0.3 at 90 deg for a centre line of one bore and less for
+     * wider bends (Perry, Chemical Engineers' Handbook, order of magnitude, from memory). */
+    shape->loss = 0.3 * e->angle / (RFY_PI / 2) * sqrt(e->bore / fmax(radius, 0.25 * e->bore));
+    shape->material = e->material;
+    shape->name = e->name;
+}
+
+static void label(const void *values, char *text, size_t size)
+{
+    const elbow *e = values;
+    snprintf(text, size, "elbow %.4g mm %.4g deg", e->bore * 1e3, e->angle * 180 / RFY_PI);
+}
+
+const rfy_piece_kind rfy_elbow_kind = {"elbow", shape_of, label};

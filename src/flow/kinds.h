@@ -1,0 +1,45 @@
+/* The piece kinds, one file each; only piece.c and the kinds themselves need this. */
+#ifndef RFY_FLOW_KINDS_H
+#define RFY_FLOW_KINDS_H
+
+#include "flow/piece.h"
+
+#define RFY_DECLARE_PIECE(kind)                                                                    \
+    extern const rfy_record rfy_##kind##_record;                                                   \
+    extern const rfy_piece_kind rfy_##kind##_kind;                                                 \
+    extern const char *const rfy_##kind##_short[]
+
+RFY_DECLARE_PIECE(tube);
+RFY_DECLARE_PIECE(elbow);
+RFY_DECLARE_PIECE(orifice);
+RFY_DECLARE_PIECE(valve);
+RFY_DECLARE_PIECE(trap);
+RFY_DECLARE_PIECE(bellows);
+
+#define RFY_PI 3.14159265358979323846
+
+/* Volume and wall of a straight stretch, for the kinds that are one. */
+void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
+
+#define RFY_PIECE_RECORD(kind, type, fields)                                                       \
+    const rfy_record rfy_##kind##_record = {.name = #kind, .size = sizeof(type),                   \
+                                            .field = (fields),                                     \
+                                            .n = sizeof(fields) / sizeof(fields)[0]}
+
+/* Fields that several kinds share. */
+#define RFY_BORE_FIELD(T)                                                                       \
+    {.key = "bore", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,               \
+     .offset = offsetof(T, bore), .min = 0, .max = 10, .above_min = true,                       \
+     .help = "inner diameter"}
+#define RFY_LENGTH_FIELD(T)                                                                     \
+    {.key = "length", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,             \
+     .offset = offsetof(T, length), .min = 0, .max = 1e4, .above_min = true,                    \
+     .help = "length along the axis"}
+#define RFY_PIECE_NAME_FIELD(T)                                                                 \
+    {.key = "name", .type = RFY_F_NAME, .offset = offsetof(T, name), .help = "unique in the file"}
+#define RFY_PIECE_MATERIAL_FIELD(T)                                                             \
+    {.key = "material", .type = RFY_F_TEXT, .offset = offsetof(T, material),                    \
+     .assumed = "its wall gives off no gas",                                                       \
+     .help = "gives off gas like a wall of this material"}
+
+#endif

@@ -1,0 +1,514 @@
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+#include "flow/kinetic.h"
+#include "flow/stretch.h"
+
+#define PI 3.14159265358979323846
+
+/* The rarefied part of the flow law, T_m(delta) = 1/[e + (1/W - 1)/J_s(delta)], as piecewise cubics on
+ * cells that are quarters of an octave: the cell of a delta is read off its bits, and integrals of the
+ * polynomial have the pressure difference as an exact factor. */
+enum { FIRST_OCTAVE = -24, OCTAVES = 45, PER_OCTAVE = 4, CELLS = OCTAVES * PER_OCTAVE };
+
+typedef struct cell {
+    double c[4]; /* in t = (delta - start)/width */
+} cell;
+
+struct rfy_stretch {
+    double temperature, radius, area;
+    double ends;             /* e: apertures counted, 0 to 1 */
+    double viscous_ratio;    /* viscous length/radius, end correction included */
+    double diffusive_length; /* m */
+    double scale;            /* n for one of n cells */
+    bool inertia;
+    double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy loss */
+    double first;             /* T_m below the first cell */
+    double last;              /* and above the last */
+    double start[CELLS + 1];
+    double integral[CELLS + 1]; /* of T_m from 0 to start[i] */
+    cell cell[CELLS];
+    rfy_friction friction;
+};
+
+/* ---- building ------------------------------------------------------------------------------- */
+
+static double cell_start(int i)
+{
+    return ldexp(1 + (double)(i % PER_OCTAVE) / PER_OCTAVE, FIRST_OCTAVE + i / PER_OCTAVE);
+}
+
+static void tabulate(rfy_stretch *run, double resistance)
+{
+    /* resistance = 1/W - 1 */
+    double value[CELLS + 1], slope[CELLS + 1];
+    for (int i = 0; i <= CELLS; i++) {
+        double d_j, j;
+        run->start[i] = cell_start(i);
+        j = rfy_tube_rarefied(run->start[i], &d_j);
+        value[i] = 1 / (run->ends + resistance / j);
+        slope[i] = value[i] * value[i] * resistance / (j * j) * d_j;
+    }
+    run->first = value[0];
+    run->last = value[CELLS];
+    slope[0] = slope[CELLS] = 0;
+    run->integral[0] = run->first * run->start[0];
+    for (int i = 0; i < CELLS; i++) {
+        double h = run->start[i + 1] - run->start[i];
+        double rise = value[i + 1] - value[i], m0 = slope[i] * h, m1 = slope[i + 1] * h;
+        double *c = run->cell[i].c;
+        c[0] = value[i];
+        c[1] = m0;
+        c[2] = 3 * rise - 2 * m0 - m1;
+        c[3] = m0 + m1 - 2 * rise;
+        run->integral[i + 1] =
+            run->integral[i] + h * (c[0] + c[1] / 2 + c[2] / 3 + c[3] / 4);
+    }
+}
+
+const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g, double temperature)
+{
+    rfy_stretch *run = RFY_NEW(arena, 1, rfy_stretch);
+    run->temperature = temperature;
+    run->radius = g->bore / 2;
+    run->area = PI * run->radius * run->radius;
+    double narrow[2]; /* how much the flow is contracted entering at each end: 1 from an open chamber */
+    run->ends = 0;
+    for (int i = 0; i < 2; i++) {
+        double ratio = run->area * g->inverse_area[i]; /* A_run/A_node */
+        run->ends += fabs(1 - ratio) / 2;
+        narrow[i] = ratio < 1 ? 1 - ratio : 0;
+    }
+    /* Transmission of the stretch itself (Clausing 1932); the aperture is counted in `ends`
+     * (Oatley 1957 for equal bores; each end half, so that series sums are the published rules). */
+    double w = rfy_tube_transmission(g->molecular_length / run->radius);
+    tabulate(run, 1 / w - 1);
+    /* Creeping flow into an orifice (Sampson 1891) adds 3 pi/8 radii of tube. */
+    run->viscous_ratio = g->viscous_length / run->radius + run->ends * 3 * PI / 8;
+    run->diffusive_length = g->viscous_length + run->ends * run->radius * PI / 2;
+    run->scale = g->cells > 1 ? g->cells : 1;
+    run->inertia = g->cells <= 1 || g->inertia;
+    for (int from = 0; from < 2; from++) {
+        /* Kinetic-energy loss: development of the profile with entrance and exit takes K = 2.28 between open
+         * chambers (Langhaar 1942): 1.28 where the flow contracts, 1 where it spreads (Borda-Carnot). No
+         * stretch passes more than a lossless nozzle: K >= 1. */
+        double exit_ratio = narrow[1 - from];
+        double k = 1.28 * narrow[from] + exit_ratio * exit_ratio + g->loss;
+        if (k < 1)
+            k = 1;
+        run->inverse_cd2[from][0] = k;
+        /* Into a vacuum the contraction matters less: Cd = 0.83 for a sharp inlet (Perry 1949). */
+        run->inverse_cd2[from][1] = 1 + 0.35 * (k - 1);
+        if (g->thin) { /* sharp-edged orifice: Cd 0.60 at small, 0.84 at large ratio (Perry 1949) */
+            run->inverse_cd2[from][0] = 1 / (0.60 * 0.60);
+            run->inverse_cd2[from][1] = 1 / (0.84 * 0.84);
+        }
+    }
+    rfy_friction_build(&run->friction, g->roughness / g->bore);
+    return run;
+}
+
+/* ---- the rarefied part ---------------------------------------------------------------------- */
+
+static int cell_of(double delta)
+{
+    uint64_t bits;
+    memcpy(&bits, &delta, sizeof bits);
+    return (int)(bits >> 50) - ((1023 + FIRST_OCTAVE) << 2); /* exponent and two bits of the mantissa */
+}
+
+/* T_m at delta, and the integral from the lower edge of its cell. */
+static double rarefied_at(const rfy_stretch *run, double delta, int i, double *partial)
+{
+    const double *c = run->cell[i].c;
+    double h = run->start[i + 1] - run->start[i], t = (delta - run->start[i]) / h;
+    *partial = h * t * (c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * c[3] / 4)));
+    return c[0] + t * (c[1] + t * (c[2] + t * c[3]));
+}
+
+/* Mean of T_m between two deltas >= 0, with its derivatives by each. */
+static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double *by_1, double *by_2)
+{
+    int i1 = d1 > 0 ? cell_of(d1) : -1, i2 = d2 > 0 ? cell_of(d2) : -1;
+    if (i1 == i2 && i1 >= 0 && i1 < CELLS) {
+        /* one polynomial: the difference cancels exactly */
+        const double *c = run->cell[i1].c;
+        double h = run->start[i1 + 1] - run->start[i1];
+        double a = (d1 - run->start[i1]) / h, b = (d2 - run->start[i1]) / h;
+        *by_1 = (c[1] / 2 + c[2] / 3 * (2 * a + b) + c[3] / 4 * (3 * a * a + 2 * a * b + b * b)) / h;
+        *by_2 = (c[1] / 2 + c[2] / 3 * (2 * b + a) + c[3] / 4 * (3 * b * b + 2 * a * b + a * a)) / h;
+        return c[0] + c[1] / 2 * (a + b) + c[2] / 3 * (a * a + a * b + b * b) +
+               c[3] / 4 * (a + b) * (a * a + b * b);
+    }
+    double value[2], integral[2];
+    const double d[2] = {d1, d2};
+    const int index[2] = {i1, i2};
+    for (int k = 0; k < 2; k++) {
+        if (index[k] < 0) {
+            value[k] = run->first;
+            integral[k] = run->first * d[k];
+        } else if (index[k] >= CELLS) {
+            value[k] = run->last;
+            integral[k] = run->integral[CELLS] + run->last * (d[k] - run->start[CELLS]);
+        } else {
+            double partial;
+            value[k] = rarefied_at(run, d[k], index[k], &partial);
+            integral[k] = run->integral[index[k]] + partial;
+        }
+    }
+    if (d1 == d2) {
+        *by_1 = *by_2 = 0;
+        return value[0];
+    }
+    double mean = (integral[0] - integral[1]) / (d1 - d2);
+    if ((i1 < 0 && i2 < 0) || (i1 >= CELLS && i2 >= CELLS))
+        mean = value[0];
+    *by_1 = (value[0] - mean) / (d1 - d2);
+    *by_2 = (mean - value[1]) / (d1 - d2);
+    return mean;
+}
+
+/* ---- the part common to all gases ------------------------------------------------------------ */
+
+enum { BY_P1, BY_P2, BY_MU, BY_M, BY_GAMMA, PARTS };
+
+typedef struct common {
+    double viscous;              /* N_v: carried by the mixture, mol/s */
+    double rarefied;             /* tau': multiplies each gas's aperture conductance */
+    double d_viscous[PARTS], d_rarefied[PARTS];
+    double diffusive_length;     /* m, with the valve's constriction */
+} common;
+
+/* ln psi^2 of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and Wantzel 1839), with
+ * its derivatives by r and gamma. Constant below the critical ratio. */
+static double log_psi2(double q, double gamma, double *by_r, double *by_gamma)
+{
+    double k = (gamma - 1) / gamma, lr = log1p(-q);
+    double critical = log(2 / (gamma + 1)) / k;
+    if (!(q < 1) || lr <= critical) {
+        *by_r = 0;
+        *by_gamma = 1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * log(2 / (gamma + 1)) -
+                    1 / (gamma - 1);
+        return log(gamma) + (gamma + 1) / (gamma - 1) * log(2 / (gamma + 1));
+    }
+    double r = 1 - q, rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
+    *by_r = (2 / gamma - k * rk / rise) / r;
+    *by_gamma = -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr -
+                rk * lr / (rise * gamma * gamma);
+    return log(2 / k) + 2 / gamma * lr + log(rise);
+}
+
+/* Solves y^m + c y^2 = 1: how much of the friction-limited flow is left when inertia takes its share of the
+ * pressure. m = 1 (laminar) in closed form, else three Newton steps from there in ln y. */
+static double share_with_inertia(double m, double c)
+{
+    double y = 2 / (1 + sqrt(1 + 4 * c));
+    if (m == 1)
+        return y;
+    double ln = log(y);
+    if (m > 1.5)
+        ln = -0.5 * log1p(c);
+    for (int i = 0; i < 4; i++) {
+        double a = exp(m * ln), b = c * exp(2 * ln), sum = a + b;
+        /* Newton on ln(sum) = 0: concave and monotone, so it converges from either side */
+        ln -= log(sum) * sum / (m * a + 2 * b);
+    }
+    return exp(ln);
+}
+
+static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p1,
+                        double p2, common *out)
+{
+    const double rt = RFY_R * run->temperature, mu = gas->viscosity, mass = gas->mass;
+    const double dp = p1 - p2, mean = 0.5 * (p1 + p2);
+    const double v0 = sqrt(2 * rt / mass), g = run->radius / (mu * v0);
+
+    /* rarefied part; a valve leaves an aperture of s A in series: 1/T + 1/s - 1 (Oatley 1957) */
+    double t1, t2, tau = rarefied_mean(run, g * p1, g * p2, &t1, &t2);
+    double extra = opening < 1 ? 1 / opening - 1 : 0, weight = 1 / (1 + extra * tau);
+    tau *= weight * run->scale;
+    t1 *= weight * weight * run->scale;
+    t2 *= weight * weight * run->scale;
+    double d_tau[PARTS] = {t1 * g, t2 * g, -(t1 * g * p1 + t2 * g * p2) / mu,
+                           (t1 * g * p1 + t2 * g * p2) / (2 * mass), 0};
+
+    /* viscous part: Hagen-Poiseuille with Sampson's end correction, the valve's hole likewise */
+    double ratio = run->viscous_ratio;
+    out->diffusive_length = run->diffusive_length;
+    if (opening < 1) {
+        ratio += 3 * PI / 8 * (1 / (opening * sqrt(opening)) - 1);
+        out->diffusive_length += run->radius * PI / 2 * (1 / sqrt(opening) - 1);
+    }
+    double k_v = run->scale * run->area * run->radius / (8 * rt * ratio * mu);
+    double n_v = k_v * mean * dp;
+    double d_v[PARTS] = {k_v * p1, -k_v * p2, -n_v / mu, 0, 0};
+
+    out->viscous = n_v;
+    out->rarefied = tau;
+    memcpy(out->d_viscous, d_v, sizeof d_v);
+    memcpy(out->d_rarefied, d_tau, sizeof d_tau);
+
+    double up = dp > 0 ? p1 : p2, q = fabs(dp) / up;
+    if (!run->inertia || q == 0 || g * up < 1e-5)
+        return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
+
+    /* inertia: friction-limited flow N_1, nozzle-limited flow N_in, y^m + (N_1/N_in)^2 y^2 = 1 */
+    double kappa = run->area * sqrt(8 * rt / (PI * mass)) / (4 * rt);
+    double n_m = kappa * tau * dp, n_l = n_v + n_m;
+    double d_l[PARTS];
+    for (int i = 0; i < PARTS; i++)
+        d_l[i] = d_v[i] + kappa * dp * d_tau[i];
+    d_l[BY_P1] += kappa * tau;
+    d_l[BY_P2] -= kappa * tau;
+    d_l[BY_M] -= n_m / (2 * mass);
+
+    double x = -1e300, first = 1, second = 0, real = 0;
+    double re = 2 * mass * fabs(n_v) / (PI * mu * run->radius);
+    bool turbulent = re > 1000;
+    if (turbulent) {
+        x = log(re);
+        real = rfy_friction_real(&run->friction, x, &first, &second);
+    }
+    double phi = turbulent ? exp(real - x) : 1, m = 1 / first;
+    int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
+    double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
+    double psi_r, psi_g, ln_psi2 = log_psi2(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
+
+    /* 1/Cd^2 between its two ends with r^2; a partly open valve adds a sharp hole of s A */
+    double cd1 = 1 / sqrt(run->inverse_cd2[from][0]), cd0 = 1 / sqrt(run->inverse_cd2[from][1]);
+    double cd = cd0 + (cd1 - cd0) * r * r, d_cd = 2 * (cd1 - cd0) * r;
+    double inv = 1 / (cd * cd), d_inv = -2 * d_cd / (cd * cd * cd);
+    if (opening < 1) {
+        double hole = 1 / (opening * opening) - 1, co = 0.84 - 0.24 * r * r;
+        inv += hole / (co * co);
+        d_inv += hole * 2 * 0.48 * r / (co * co * co);
+    }
+    double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
+    double c = n_l * phi * n_l * phi / n_in2;
+    double y = share_with_inertia(m, c), rho = phi * y;
+
+    double ym = turbulent ? pow(y, m) : y, cy2 = c * y * y;
+    for (int i = 0; i < PARTS; i++) {
+        double d_x = turbulent ? d_v[i] / n_v : 0; /* d ln Re_lam */
+        if (turbulent) {
+            d_x -= i == BY_MU ? 1 / mu : 0;
+            d_x += i == BY_M ? 1 / mass : 0;
+        }
+        double d_in = 0; /* d ln N_in^2 */
+        if (i == i_up)
+            d_in = 2 / (up + pc) - (psi_r - d_inv / inv) * r / up;
+        else if (i == i_dn)
+            d_in = (psi_r - d_inv / inv) / up;
+        else if (i == BY_MU)
+            d_in = 2 * pc / (mu * (up + pc));
+        else if (i == BY_M)
+            d_in = -pc / (mass * (up + pc)) - 1 / mass;
+        else
+            d_in = psi_g;
+        double d_ln_c = 2 * d_l[i] / n_l + 2 * (first - 1) * d_x - d_in;
+        double d_m = -second / (first * first) * d_x;
+        double d_ln_y = -(ym * log(y) * d_m + cy2 * d_ln_c) / (m * ym + 2 * cy2);
+        double d_rho = rho * ((first - 1) * d_x + d_ln_y);
+        out->d_viscous[i] = rho * d_v[i] + n_v * d_rho;
+        out->d_rarefied[i] = rho * d_tau[i] + tau * d_rho;
+    }
+    out->viscous = rho * n_v;
+    out->rarefied = rho * tau;
+}
+
+double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p_a,
+                     double p_b)
+{
+    common c;
+    double rt = RFY_R * run->temperature;
+    flow_common(run, gas, opening, p_a, p_b, &c);
+    return c.viscous + run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied * (p_a - p_b);
+}
+
+double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure)
+{
+    return rfy_mean_free_path(gas->viscosity, gas->mass, run->temperature, pressure) /
+           (2 * run->radius);
+}
+
+double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_mass)
+{
+    return run->area * rfy_mean_speed(molar_mass, run->temperature) / 4 * run->first * run->scale;
+}
+
+/* ---- the mixture ----------------------------------------------------------------------------- */
+
+/* theta(Pe) = 1 + (B(Pe) - 1)/Pe with B(z) = z/(e^z - 1): how much the upstream composition counts. */
+static double upstream_weight(double pe, double *slope)
+{
+    if (fabs(pe) < 0.02) {
+        double p2 = pe * pe;
+        *slope = 1.0 / 12 - p2 / 240 + p2 * p2 / 6048;
+        return 0.5 + pe * (1.0 / 12 - p2 / 720 + p2 * p2 / 30240);
+    }
+    if (pe > 40) {
+        *slope = 1 / (pe * pe);
+        return 1 - 1 / pe;
+    }
+    if (pe < -40) {
+        *slope = 1 / (pe * pe);
+        return -1 / pe;
+    }
+    double e = expm1(pe), b = pe / e, d_b = 1 / e - pe * (e + 1) / (e * e);
+    *slope = (d_b * pe - (b - 1)) / (pe * pe);
+    return 1 + (b - 1) / pe;
+}
+
+/* LU without pivoting: the matrix is column diagonally dominant with positive diagonal (an M-matrix). */
+static void factor(int n, double h[][RFY_MAX_GASES])
+{
+    for (int k = 0; k < n; k++) {
+        double inverse = 1 / h[k][k];
+        for (int i = k + 1; i < n; i++) {
+            double f = h[i][k] *= inverse;
+            for (int j = k + 1; j < n; j++)
+                h[i][j] -= f * h[k][j];
+        }
+    }
+}
+
+static void solve(int n, double h[][RFY_MAX_GASES], double *x)
+{
+    for (int i = 1; i < n; i++)
+        for (int j = 0; j < i; j++)
+            x[i] -= h[i][j] * x[j];
+    for (int i = n - 1; i >= 0; i--) {
+        for (int j = i + 1; j < n; j++)
+            x[i] -= h[i][j] * x[j];
+        x[i] /= h[i][i];
+    }
+}
+
+void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
+                  const double *b, double *flow, double *by_a, double *by_b)
+{
+    const int n = mix->n;
+    const double rt = RFY_R * run->temperature;
+    double m[RFY_MAX_GASES] = {0}, kappa[RFY_MAX_GASES], p1 = 0, p2 = 0;
+    if (opening <= 0) {
+        memset(flow, 0, (size_t)n * sizeof *flow);
+        if (by_a) {
+            memset(by_a, 0, (size_t)(n * n) * sizeof *by_a);
+            memset(by_b, 0, (size_t)(n * n) * sizeof *by_b);
+        }
+        return;
+    }
+    for (int i = 0; i < n; i++) {
+        /* an amount may stand a hair below zero within the solver's floor: the composition ignores it */
+        m[i] = 0.5 * ((a[i] > 0 ? a[i] : 0) + (b[i] > 0 ? b[i] : 0));
+        p1 += a[i] > 0 ? a[i] : 0;
+        p2 += b[i] > 0 ? b[i] : 0;
+        kappa[i] = run->area * mix->mean_speed[i] / (4 * rt);
+    }
+    const double mean = 0.5 * (p1 + p2);
+    rfy_mixture_state gas;
+    double d_mu[RFY_MAX_GASES], d_mass[RFY_MAX_GASES], d_gamma[RFY_MAX_GASES];
+    rfy_mixture_at(mix, m, &gas, by_a ? d_mu : NULL, by_a ? d_mass : NULL, by_a ? d_gamma : NULL);
+    common c;
+    if (!(mean > 0)) { /* no gas at all: the molecular limit */
+        double tau = run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
+        for (int i = 0; i < n; i++)
+            flow[i] = kappa[i] * tau * (a[i] - b[i]);
+        if (by_a)
+            for (int i = 0; i < n; i++)
+                for (int j = 0; j < n; j++) {
+                    by_a[i * n + j] = i == j ? kappa[i] * tau : 0;
+                    by_b[i * n + j] = -by_a[i * n + j];
+                }
+        return;
+    }
+    flow_common(run, &gas, opening, p1, p2, &c);
+
+    /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): H N = a - b,
+     * H_ii = 1/K_i + sum_j x_j/k_ij, H_ij = -x_i/k_ij. With D ~ 1/p, x_j/k_ij = m_j omega_ij. */
+    double h[RFY_MAX_GASES][RFY_MAX_GASES], diagonal[RFY_MAX_GASES], diffusive[RFY_MAX_GASES];
+    const double w = c.diffusive_length * rt / (run->area * run->scale);
+    for (int i = 0; i < n; i++) {
+        double sum = 1 / (kappa[i] * c.rarefied);
+        for (int j = 0; j < n; j++) {
+            if (j == i)
+                continue;
+            double omega = w * mix->inv_dp[i][j];
+            h[i][j] = -m[i] * omega;
+            sum += m[j] * omega;
+        }
+        h[i][i] = diagonal[i] = sum;
+        diffusive[i] = a[i] - b[i];
+    }
+    factor(n, h);
+    solve(n, h, diffusive);
+
+    const double nv = c.viscous, inv1 = p1 > 0 ? 1 / p1 : 0, inv2 = p2 > 0 ? 1 / p2 : 0;
+    double theta[RFY_MAX_GASES], d_theta[RFY_MAX_GASES], pe[RFY_MAX_GASES], x1[RFY_MAX_GASES],
+        x2[RFY_MAX_GASES];
+    for (int i = 0; i < n; i++) {
+        x1[i] = a[i] * inv1;
+        x2[i] = b[i] * inv2;
+        pe[i] = nv * diagonal[i] / mean;
+        theta[i] = upstream_weight(pe[i], &d_theta[i]);
+        flow[i] = nv * (theta[i] * x1[i] + (1 - theta[i]) * x2[i]) + diffusive[i];
+    }
+    if (!by_a)
+        return;
+
+    /* columns of H^-1 applied to the right-hand sides of each derivative */
+    double inverse[RFY_MAX_GASES][RFY_MAX_GASES]; /* [column][row] */
+    for (int j = 0; j < n; j++) {
+        memset(inverse[j], 0, sizeof inverse[j]);
+        inverse[j][j] = 1;
+        solve(n, h, inverse[j]);
+    }
+    double by_tau[RFY_MAX_GASES]; /* d N^D / d tau' */
+    for (int i = 0; i < n; i++)
+        by_tau[i] = diffusive[i] / (kappa[i] * c.rarefied * c.rarefied);
+    solve(n, h, by_tau);
+
+    for (int side = 0; side < 2; side++) {
+        double *out = side ? by_b : by_a;
+        const double *p = side ? b : a;
+        int by_p = side ? BY_P2 : BY_P1;
+        for (int j = 0; j < n; j++) {
+            bool alive = p[j] > 0; /* composition and totals see only positive amounts */
+            double half = alive ? 0.5 : 0;
+            double d_nv = 0, d_tau = 0;
+            if (alive) {
+                d_nv = c.d_viscous[by_p] + half * (c.d_viscous[BY_MU] * d_mu[j] +
+                                                   c.d_viscous[BY_M] * d_mass[j] +
+                                                   c.d_viscous[BY_GAMMA] * d_gamma[j]);
+                d_tau = c.d_rarefied[by_p] + half * (c.d_rarefied[BY_MU] * d_mu[j] +
+                                                     c.d_rarefied[BY_M] * d_mass[j] +
+                                                     c.d_rarefied[BY_GAMMA] * d_gamma[j]);
+            }
+            /* right-hand side: +-e_j - (dH/dm_j) N / 2 */
+            double rhs[RFY_MAX_GASES], own = 0;
+            for (int i = 0; i < n; i++) {
+                double omega = i == j ? 0 : w * mix->inv_dp[i][j];
+                rhs[i] = -half * omega * diffusive[i];
+                own += omega * diffusive[i];
+            }
+            rhs[j] = (side ? -1 : 1) + half * own;
+            double d_n[RFY_MAX_GASES] = {0};
+            for (int k = 0; k < n; k++)
+                for (int i = 0; i < n; i++)
+                    d_n[i] += inverse[k][i] * rhs[k];
+            double kd = -d_tau / (c.rarefied * c.rarefied); /* d (1/tau') */
+            for (int i = 0; i < n; i++) {
+                double d_h = kd / kappa[i] + (i == j ? 0 : half * w * mix->inv_dp[i][j]);
+                double d_pe = (d_nv * diagonal[i] + nv * d_h) / mean - pe[i] / mean * half;
+                double d_x = 0;
+                if (side ? p2 > 0 : p1 > 0)
+                    d_x = ((i == j ? 1 : 0) - (alive ? (side ? x2[i] : x1[i]) : 0)) *
+                          (side ? inv2 : inv1);
+                out[i * n + j] = d_nv * (theta[i] * x1[i] + (1 - theta[i]) * x2[i]) +
+                                 nv * d_theta[i] * d_pe * (x1[i] - x2[i]) +
+                                 nv * (side ? 1 - theta[i] : theta[i]) * d_x + d_n[i] +
+                                 by_tau[i] * d_tau;
+            }
+        }
+    }
+}

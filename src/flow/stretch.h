@@ -1,0 +1,48 @@
+/* A stretch: tubing of one bore, possibly with a valve in it, at any pressure, for any mixture.
+ *
+ * Built once from geometry, then constant. The flow law (physics in stretch.c):
+ *   single gas   Q = (A vbar/4) * integral of T(delta) dp, limited by inertia and choking
+ *   mixture      viscous flow carries the mixture, each gas diffuses on top (dusty-gas form)
+ * Ends: a node has a section area; an end counts half an aperture, |1/A_run - 1/A_node| A_run / 2. */
+#ifndef RFY_FLOW_STRETCH_H
+#define RFY_FLOW_STRETCH_H
+
+#include <stdbool.h>
+#include "core/arena.h"
+#include "flow/friction.h"
+#include "gas/mixture.h"
+
+typedef struct rfy_stretch_geometry {
+    double bore;
+    double molecular_length, viscous_length; /* bends counted, m */
+    double loss;                             /* K of bends */
+    double roughness;                        /* m */
+    double inverse_area[2];                  /* 1/section of the node at each end, 1/m2; 0 = open chamber */
+    bool thin;                               /* an orifice in a plate */
+    int cells;    /* this run is one of n equal cells of a longer one whose geometry is given; 1 = whole */
+    bool inertia; /* with cells: only one of them carries the inertia */
+} rfy_stretch_geometry;
+
+typedef struct rfy_stretch rfy_stretch;
+
+const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *geometry,
+                           double temperature);
+
+/* Flow of each gas from end 0 to end 1, mol/s, under partial pressures a (end 0) and b (end 1), Pa.
+ * opening: 1 = no valve or fully open, 0 = closed (no flow). Derivatives by a and b when not NULL: row-major
+ * n x n, row = gas that flows. Pure. */
+void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mixture, double opening, const double *a,
+                  const double *b, double *flow, double *by_a, double *by_b);
+
+/* The part of the law common to all gases, for one gas or a mixture's mean: total flow, mol/s. For tables and
+ * tests. */
+double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p_a,
+                     double p_b);
+
+/* lambda/bore at a pressure for a viscosity and molar mass. */
+double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure);
+
+/* Conductance of a gas at vanishing pressure, m3/s. */
+double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_mass);
+
+#endif

@@ -1,0 +1,48 @@
+#include <math.h>
+#include <stdio.h>
+#include "flow/kinds.h"
+
+typedef struct valve {
+    rfy_origin origin;
+    const char *name;
+    double bore, length, moves_in, seat_leak;
+    int state;
+} valve;
+
+static const rfy_field fields[] = {
+    RFY_PIECE_NAME_FIELD(valve),
+    RFY_BORE_FIELD(valve),
+    RFY_LENGTH_FIELD(valve),
+    {.key = "state", .type = RFY_F_CHOICE, .offset = offsetof(valve, state),
+     .choices = rfy_open_closed, .assumed = "open", .help = "at the beginning"},
+    {.key = "moves_in", .type = RFY_F_QUANTITY, .dim = RFY_DIM_TIME,
+     .offset = offsetof(valve, moves_in), .min = 0, .max = 1e5, .assumed = "0 s",
+     .help = "time from closed to open; the open area grows evenly"},
+    {.key = "seat_leak", .type = RFY_F_QUANTITY, .dim = RFY_DIM_THROUGHPUT,
+     .offset = offsetof(valve, seat_leak), .min = 0, .max = 1e3, .assumed = "tight",
+     .help = "through the closed seat, one atmosphere against vacuum"},
+};
+RFY_PIECE_RECORD(valve, valve, fields);
+const char *const rfy_valve_short[] = {"bore", "length", NULL};
+
+static void shape_of(const void *values, rfy_piece_shape *shape)
+{
+    const valve *v = values;
+    rfy_shape_straight(shape, v->bore, v->length);
+    shape->name = v->name;
+    shape->is_valve = true;
+    shape->state = v->state < 0 ? RFY_OPEN : v->state;
+    shape->moves_in = isnan(v->moves_in) ? 0 : v->moves_in;
+    shape->seat_leak = v->seat_leak;
+}
+
+static void label(const void *values, char *text, size_t size)
+{
+    const valve *v = values;
+    if (v->name)
+        snprintf(text, size, "%s", v->name);
+    else
+        snprintf(text, size, "valve %.4g mm", v->bore * 1e3);
+}
+
+const rfy_piece_kind rfy_valve_kind = {"valve", shape_of, label};
