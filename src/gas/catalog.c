@@ -1,0 +1,355 @@
+#include "gas/catalog.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "core/csv.h"
+#include "core/text.h"
+#include "gas/catalog_read.h"
+
+typedef struct reader {
+    rfy_arena *arena;
+    const rfy_embedded *tables;
+    rfy_catalog *catalog;
+    char *message;
+    const char *table;
+    rfy_csv csv;
+    size_t row;
+    bool good; /* false after the first complaint; then every getter returns something harmless */
+} reader;
+
+static void complain(reader *r, int line, const char *column, const char *what)
+{
+    if (r->good)
+        snprintf(r->message, RFY_CATALOG_MESSAGE, "table %s, line %d, column %s: %s", r->table,
+                 line, column, what);
+    r->good = false;
+}
+
+static void complain_row(reader *r, const char *column, const char *what)
+{
+    complain(r, r->csv.line[r->row], column, what);
+}
+
+static void open_table(reader *r, const char *name, rfy_table *out)
+{
+    if (!r->good)
+        return;
+    r->table = name;
+    r->csv = (rfy_csv){0};
+    const rfy_embedded *table = r->tables;
+    while (table->name && strcmp(table->name, name) != 0)
+        table++;
+    if (!table->name) {
+        complain(r, 0, "-", "the table is missing");
+        return;
+    }
+    rfy_csv_error error;
+    if (!rfy_csv_read(r->arena, table->text, table->length, &r->csv, &error)) {
+        char column[24];
+        snprintf(column, sizeof column, "%d", error.column);
+        complain(r, error.line, column, error.what);
+        return;
+    }
+    if (r->csv.n_rows == 0)
+        complain(r, 0, "-", "the table has no rows");
+    *out = (rfy_table){.name = name,
+                       .n_columns = r->csv.n_columns,
+                       .n_rows = r->csv.n_rows,
+                       .column = r->csv.column,
+                       .cell = r->csv.cell};
+}
+
+/* The cell as text, "" where it is empty. */
+static const char *text(reader *r, const char *column)
+{
+    int c = rfy_csv_column(&r->csv, column);
+    if (c < 0) {
+        complain(r, 1, column, "there is no such column");
+        return "";
+    }
+    return r->csv.cell[r->row * r->csv.n_columns + (size_t)c];
+}
+
+static const char *required_text(reader *r, const char *column)
+{
+    const char *cell = text(r, column);
+    if (cell[0] == '\0')
+        complain_row(r, column, "the cell is empty");
+    return cell;
+}
+
+/* NaN where the cell is empty; else a number of at least `least`. */
+static double optional_number(reader *r, const char *column, double least)
+{
+    const char *cell = text(r, column);
+    if (cell[0] == '\0')
+        return NAN;
+    double value = NAN;
+    size_t used = rfy_read_number(cell, &value);
+    if (used == 0 || cell[used] != '\0' || !isfinite(value)) {
+        complain_row(r, column, "not a number");
+        return 1.0;
+    }
+    if (value < least) {
+        complain_row(r, column, "the number is too small");
+        return 1.0;
+    }
+    return value;
+}
+
+static double number(reader *r, const char *column, double least)
+{
+    double value = optional_number(r, column, least);
+    if (isnan(value)) {
+        complain_row(r, column, "the cell is empty");
+        return 1.0;
+    }
+    return value;
+}
+
+static bool is_yes(reader *r, const char *column)
+{
+    const char *cell = text(r, column);
+    if (strcmp(cell, "yes") != 0 && strcmp(cell, "no") != 0)
+        complain_row(r, column, "neither yes nor no");
+    return strcmp(cell, "yes") == 0;
+}
+
+/* Letters of the tags R N M D P, joined by '+'. */
+static const char *status(reader *r)
+{
+    const char *cell = required_text(r, "status");
+    for (size_t i = 0; cell[i] != '\0'; i++)
+        if (i % 2 == 0 ? strchr("RNMDP", cell[i]) == NULL : cell[i] != '+')
+            complain_row(r, "status", "not made of R, N, M, D, P joined by +");
+    if (strlen(cell) % 2 == 0)
+        complain_row(r, "status", "a letter is missing");
+    return cell;
+}
+
+static const char *gas_name(reader *r)
+{
+    const char *name = required_text(r, "gas");
+    if (rfy_species_find(r->catalog, name) < 0)
+        complain_row(r, "gas", "not a gas of the table of gases");
+    return name;
+}
+
+static void read_gases(reader *r)
+{
+    open_table(r, "gases", &r->catalog->gases);
+    if (!r->good)
+        return;
+    if (r->csv.n_rows > RFY_MAX_SPECIES) {
+        complain(r, 0, "name", "more gases than RFY_MAX_SPECIES");
+        return;
+    }
+    rfy_species *species = RFY_NEW(r->arena, r->csv.n_rows, rfy_species);
+    r->catalog->species = species;
+    double air = 0.0;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_species *s = &species[r->row];
+        s->name = required_text(r, "name");
+        if (rfy_species_find(r->catalog, s->name) >= 0)
+            complain_row(r, "name", "the gas was there before");
+        s->long_name = required_text(r, "long_name");
+        s->molar_mass = 1e-3 * number(r, "molar_mass_g_per_mol", 1.0);
+        s->viscosity_300 = 1e-6 * number(r, "viscosity_300K_uPa_s", 1.0);
+        s->sutherland = number(r, "sutherland_K", 0.0);
+        s->gamma = number(r, "gamma", 1.01);
+        s->diffusion_volume = number(r, "diffusion_volume_cm3_per_mol", 1.0);
+        s->air_fraction = number(r, "air_fraction", 0.0);
+        s->ion_sensitivity = number(r, "ion_sensitivity", 0.01);
+        s->thermal_sensitivity = number(r, "thermal_sensitivity", 0.01);
+        s->source = required_text(r, "source");
+        s->status = status(r);
+        air += s->air_fraction;
+        r->catalog->n_species++;
+    }
+    if (r->good && !(fabs(air - 1.0) < 1e-3))
+        complain(r, 0, "air_fraction", "the column does not add up to 1 within 0.1 %");
+    /* The published fractions of N2 and O2 are older than that of CO2, which has risen since; the sum is
+     * 9e-5 too high. Scaled, so that air is all of air. */
+    for (size_t i = 0; i < r->catalog->n_species; i++)
+        species[i].air_fraction /= air;
+}
+
+static void read_materials(reader *r)
+{
+    open_table(r, "materials", &r->catalog->materials);
+    if (!r->good)
+        return;
+    rfy_material *material = RFY_NEW(r->arena, r->csv.n_rows, rfy_material);
+    r->catalog->material = material;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_material *m = &material[r->row];
+        m->material = required_text(r, "material");
+        m->condition = required_text(r, "condition");
+        m->rate_1h = optional_number(r, "rate_1h_Pa_m3_per_s_m2", 0.0);
+        m->slope_1h = optional_number(r, "slope_1h", 0.0);
+        m->rate_10h = optional_number(r, "rate_10h_Pa_m3_per_s_m2", 0.0);
+        m->slope_10h = optional_number(r, "slope_10h", 0.0);
+        if (isnan(m->rate_1h) && isnan(m->rate_10h))
+            complain_row(r, "rate_1h_Pa_m3_per_s_m2", "the row has no rate");
+        m->spread = number(r, "spread", 1.0);
+        m->gas = gas_name(r);
+        m->is_default = is_yes(r, "default");
+        m->max_temperature = 273.15 + optional_number(r, "max_temperature_degC", -270.0);
+        m->alias = text(r, "alias");
+        m->source = required_text(r, "source");
+        m->status = status(r);
+        m->note = text(r, "note");
+        for (size_t i = 0; i < r->catalog->n_materials; i++) {
+            if (strcmp(material[i].material, m->material) != 0)
+                continue;
+            if (strcmp(material[i].condition, m->condition) == 0)
+                complain_row(r, "condition", "the material has this condition already");
+            if (material[i].is_default && m->is_default)
+                complain_row(r, "default", "the material has a default row already");
+        }
+        r->catalog->n_materials++;
+    }
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++)
+        if (!rfy_material_find(r->catalog, material[r->row].material, NULL))
+            complain_row(r, "default", "the material has no default row");
+}
+
+static void read_permeation(reader *r)
+{
+    open_table(r, "permeation", &r->catalog->permeation);
+    if (!r->good)
+        return;
+    rfy_permeability *list = RFY_NEW(r->arena, r->csv.n_rows, rfy_permeability);
+    r->catalog->permeability = list;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_permeability *p = &list[r->row];
+        p->material = required_text(r, "material");
+        p->gas = gas_name(r);
+        if (rfy_permeability_find(r->catalog, p->material, p->gas))
+            complain_row(r, "gas", "the material has a row for this gas already");
+        p->k = number(r, "k_m2_per_s", 0.0);
+        p->k_low = number(r, "k_low_m2_per_s", 0.0);
+        p->k_high = number(r, "k_high_m2_per_s", 0.0);
+        if (!(p->k_low <= p->k && p->k <= p->k_high))
+            complain_row(r, "k_m2_per_s", "not between its own limits");
+        p->source = required_text(r, "source");
+        p->status = status(r);
+        r->catalog->n_permeabilities++;
+    }
+}
+
+static void read_bores(reader *r)
+{
+    open_table(r, "bores", &r->catalog->bores);
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        required_text(r, "kind");
+        required_text(r, "nominal");
+        number(r, "bore_mm", 0.1);
+        required_text(r, "source");
+        status(r);
+    }
+}
+
+static void read_pumps(reader *r)
+{
+    open_table(r, "pumps", &r->catalog->pumps);
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        required_text(r, "class");
+        required_text(r, "kind");
+        required_text(r, "speed_shape");
+        static const char *const positive[] = {
+            "ultimate_Pa",    "ultimate_low_Pa", "ultimate_high_Pa", "ballast_ultimate_Pa",
+            "compression_N2", "compression_He",  "compression_H2",   "foreline_limit_Pa",
+            "run_up_s",       "coast_down_s"};
+        for (size_t i = 0; i < sizeof positive / sizeof *positive; i++)
+            optional_number(r, positive[i], 1e-12);
+        required_text(r, "source");
+        status(r);
+    }
+}
+
+bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog *catalog,
+                      char *message)
+{
+    *catalog = (rfy_catalog){0};
+    message[0] = '\0';
+    reader r = {
+        .arena = arena, .tables = tables, .catalog = catalog, .message = message, .good = true};
+    read_gases(&r);
+    read_materials(&r);
+    read_permeation(&r);
+    read_bores(&r);
+    read_pumps(&r);
+    open_table(&r, "units", &catalog->unit_table);
+    return r.good;
+}
+
+const rfy_catalog *rfy_catalog_new(rfy_arena *arena)
+{
+    char message[RFY_CATALOG_MESSAGE];
+    rfy_catalog *catalog = RFY_NEW(arena, 1, rfy_catalog);
+    if (!rfy_catalog_read(arena, rfy_embedded_tables, catalog, message)) {
+        fprintf(stderr, "rarefy: the built-in data are broken: %s\n", message);
+        exit(EXIT_FAILURE);
+    }
+    catalog->units = rfy_units_new(arena);
+    return catalog;
+}
+
+int rfy_species_find(const rfy_catalog *catalog, const char *name)
+{
+    for (size_t i = 0; i < catalog->n_species; i++)
+        if (strcmp(catalog->species[i].name, name) == 0)
+            return (int)i;
+    return -1;
+}
+
+/* True when `name` is one of the names in "a|b|c". */
+static bool is_among(const char *names, const char *name)
+{
+    size_t length = strlen(name);
+    for (const char *at = names; *at != '\0';) {
+        size_t n = strcspn(at, "|");
+        if (n == length && memcmp(at, name, n) == 0)
+            return true;
+        at += n + (at[n] == '|');
+    }
+    return false;
+}
+
+/* The table's own name for a material given by name or alias. */
+static const char *proper_name(const rfy_catalog *catalog, const char *material)
+{
+    for (size_t i = 0; i < catalog->n_materials; i++)
+        if (is_among(catalog->material[i].alias, material))
+            return catalog->material[i].material;
+    return material;
+}
+
+const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *material,
+                                      const char *condition)
+{
+    const char *name = proper_name(catalog, material);
+    for (size_t i = 0; i < catalog->n_materials; i++) {
+        const rfy_material *row = &catalog->material[i];
+        if (strcmp(row->material, name) != 0)
+            continue;
+        if (condition ? strcmp(row->condition, condition) == 0 : row->is_default)
+            return row;
+    }
+    return NULL;
+}
+
+const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const char *material,
+                                              const char *gas)
+{
+    const char *name = proper_name(catalog, material);
+    for (size_t i = 0; i < catalog->n_permeabilities; i++) {
+        const rfy_permeability *row = &catalog->permeability[i];
+        if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
+            return row;
+    }
+    return NULL;
+}
