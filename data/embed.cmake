@@ -1,7 +1,7 @@
-# Writes OUT: every CSV of DIR as a C array with its name, for src/gas/catalog.c.
+# Writes OUT: every CSV of DIR as a C array with its name, for core/units.c and gas/catalog.c.
 file(GLOB tables ${DIR}/*.csv)
 list(SORT tables)
-set(text "/* Made by data/embed.cmake from data/; do not edit. */\n#include <stddef.h>\n#include \"gas/embedded.h\"\n")
+set(text "/* Made by data/embed.cmake from data/; do not edit. */\n#include <stddef.h>\n#include \"core/embedded.h\"\n")
 set(rows "")
 foreach(path IN LISTS tables)
   get_filename_component(name ${path} NAME_WE)

@@ -24,6 +24,9 @@ char *rfy_arena_strndup(rfy_arena *arena, const char *text, size_t length);
 __attribute__((format(printf, 2, 3)))
 #endif
 char *rfy_arena_printf(rfy_arena *arena, const char *format, ...);
+#if defined(__GNUC__)
+__attribute__((format(printf, 2, 0), nonnull(2)))
+#endif
 char *rfy_arena_vprintf(rfy_arena *arena, const char *format, va_list args);
 
 #define RFY_NEW(arena, n, type) ((type *)rfy_arena_alloc((arena), (n), sizeof(type)))

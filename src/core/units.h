@@ -39,6 +39,15 @@ const char *rfy_dim_example(rfy_dim dim);
 /* The SI unit text used in JSON keys and tables: "Pa", "m3/s", … ("" for a bare number). */
 const char *rfy_dim_si(rfy_dim dim);
 
+/* A quantity of a dimension in a unit people would choose ("100 mm", "8 h", "1e-05 Pa"), up to 6 digits; it reads
+ * back with rfy_parse_quantity. Returns buffer (>= 48 bytes). */
+char *rfy_format_quantity(char *buffer, size_t size, rfy_dim dim, double si);
+
+/* Throughputs and amounts of gas given in moles are counted as Pa m3 at this temperature: p V = n R T.
+ * The same numbers as RFY_R and RFY_T_REF of gas/gas.h, which core must not include; a test compares them. */
+#define RFY_UNITS_R 8.31446261815324 /* J/mol/K, exact (SI 2019) */
+#define RFY_UNITS_T_REF 293.15       /* K */
+
 typedef struct rfy_units rfy_units;
 
 /* Reads the built-in table; lives in the arena. */

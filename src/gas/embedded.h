@@ -1,14 +1,1 @@
-/* The data tables of data/, embedded in the program by data/embed.cmake. */
-#ifndef RFY_GAS_EMBEDDED_H
-#define RFY_GAS_EMBEDDED_H
-#include <stddef.h>
-
-typedef struct rfy_embedded {
-    const char *name; /* "gases" */
-    const char *text; /* NUL-terminated */
-    size_t length;
-} rfy_embedded;
-
-extern const rfy_embedded rfy_embedded_tables[]; /* ends with a NULL name */
-
-#endif
+#include "core/embedded.h"

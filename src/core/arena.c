@@ -1,0 +1,143 @@
+#include "core/arena.h"
+#include <stdalign.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Under AddressSanitizer every block is a malloc of its own, so overruns are seen. */
+#if defined(__SANITIZE_ADDRESS__)
+#define SINGLE_BLOCKS 1
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer)
+#define SINGLE_BLOCKS 1
+#endif
+#endif
+#ifndef SINGLE_BLOCKS
+#define SINGLE_BLOCKS 0
+#endif
+
+#define CHUNK ((size_t)32768)
+
+typedef struct chunk {
+    struct chunk *next;
+    size_t used, size;
+    alignas(max_align_t) unsigned char data[];
+} chunk;
+
+struct rfy_arena {
+    chunk *first; /* the one being filled */
+};
+
+static void out_of_memory(void) {
+    fputs("rarefy: out of memory\n", stderr);
+    exit(1);
+}
+
+void *rfy_xcalloc(size_t n, size_t size) {
+    void *block = calloc(n ? n : 1, size ? size : 1);
+    if (!block)
+        out_of_memory();
+    return block;
+}
+
+void *rfy_xrealloc(void *old, size_t n, size_t size) {
+    if (size && n > SIZE_MAX / size)
+        out_of_memory();
+    size_t bytes = n * size;
+    void *block = realloc(old, bytes ? bytes : 1);
+    if (!block)
+        out_of_memory();
+    return block;
+}
+
+rfy_arena *rfy_arena_new(void) {
+    return rfy_xcalloc(1, sizeof(rfy_arena));
+}
+
+void rfy_arena_free(rfy_arena *arena) {
+    if (!arena)
+        return;
+    for (chunk *c = arena->first, *next; c; c = next) {
+        next = c->next;
+        free(c);
+    }
+    free(arena);
+}
+
+static chunk *new_chunk(size_t size) {
+    if (size > SIZE_MAX - sizeof(chunk))
+        out_of_memory();
+    chunk *c = rfy_xcalloc(1, sizeof(chunk) + size);
+    c->size = size;
+    return c;
+}
+
+void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
+    const size_t align = alignof(max_align_t);
+    if (size && n > (SIZE_MAX - align) / size)
+        out_of_memory();
+    size_t bytes = n * size;
+    size_t rounded = (bytes + align - 1) / align * align;
+    if (SINGLE_BLOCKS || rounded > CHUNK / 4) {
+        /* A block of its own goes behind the chunk being filled, which keeps its free room. */
+        chunk *c = new_chunk(bytes);
+        c->used = bytes;
+        if (arena->first) {
+            c->next = arena->first->next;
+            arena->first->next = c;
+        } else {
+            arena->first = c;
+        }
+        return c->data;
+    }
+    if (!arena->first || arena->first->size - arena->first->used < rounded) {
+        chunk *c = new_chunk(CHUNK);
+        c->next = arena->first;
+        arena->first = c;
+    }
+    void *block = arena->first->data + arena->first->used;
+    arena->first->used += rounded;
+    return block;
+}
+
+void *rfy_arena_grow(rfy_arena *arena, const void *old, size_t old_n, size_t new_n, size_t size) {
+    void *block = rfy_arena_alloc(arena, new_n, size);
+    size_t kept = old_n < new_n ? old_n : new_n;
+    if (kept && size)
+        memcpy(block, old, kept * size);
+    return block;
+}
+
+char *rfy_arena_strndup(rfy_arena *arena, const char *text, size_t length) {
+    if (length == SIZE_MAX)
+        out_of_memory();
+    char *copy = rfy_arena_alloc(arena, length + 1, 1);
+    if (length)
+        memcpy(copy, text, length);
+    return copy;
+}
+
+char *rfy_arena_strdup(rfy_arena *arena, const char *text) {
+    return rfy_arena_strndup(arena, text, strlen(text));
+}
+
+char *rfy_arena_vprintf(rfy_arena *arena, const char *format, va_list args) {
+    va_list again;
+    va_copy(again, args);
+    int n = vsnprintf(NULL, 0, format, again);
+    va_end(again);
+    if (n < 0)
+        out_of_memory();
+    char *text = rfy_arena_alloc(arena, (size_t)n + 1, 1);
+    vsnprintf(text, (size_t)n + 1, format, args);
+    return text;
+}
+
+char *rfy_arena_printf(rfy_arena *arena, const char *format, ...) {
+    va_list args;
+    va_start(args, format);
+    char *text = rfy_arena_vprintf(arena, format, args);
+    va_end(args);
+    return text;
+}

@@ -1,0 +1,256 @@
+#include "core/text.h"
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- nearest name ---- */
+
+#define MAX_WORD 96 /* longer texts are not names anybody mistyped */
+
+static unsigned char fold(char c) {
+    return (unsigned char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+}
+
+static bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+/* Damerau-Levenshtein distance with free transpositions (Lowrance and Wagner, J. ACM 22 (1975)
+ * 177). */
+static int distance(const char *a, int n, const char *b, int m, bool folded) {
+    static_assert(MAX_WORD < 256, "lengths fit the work array");
+    unsigned char d[MAX_WORD + 2][MAX_WORD + 2];
+    unsigned char last_row[256] = {0};
+    const int far = n + m;
+    d[0][0] = (unsigned char)far;
+    for (int i = 0; i <= n; i++)
+        d[i + 1][0] = (unsigned char)far, d[i + 1][1] = (unsigned char)i;
+    for (int j = 0; j <= m; j++)
+        d[0][j + 1] = (unsigned char)far, d[1][j + 1] = (unsigned char)j;
+    for (int i = 1; i <= n; i++) {
+        unsigned char ca = folded ? fold(a[i - 1]) : (unsigned char)a[i - 1];
+        int last_column = 0;
+        for (int j = 1; j <= m; j++) {
+            unsigned char cb = folded ? fold(b[j - 1]) : (unsigned char)b[j - 1];
+            int row = last_row[cb], column = last_column;
+            int best = d[i][j] + (ca != cb);
+            if (d[i + 1][j] + 1 < best)
+                best = d[i + 1][j] + 1;
+            if (d[i][j + 1] + 1 < best)
+                best = d[i][j + 1] + 1;
+            int swap = d[row][column] + (i - row - 1) + 1 + (j - column - 1);
+            if (swap < best)
+                best = swap;
+            if (ca == cb)
+                last_column = j;
+            d[i + 1][j + 1] = (unsigned char)best;
+        }
+        last_row[ca] = (unsigned char)i;
+    }
+    return d[n + 1][m + 1];
+}
+
+int rfy_nearest(const char *text, const char *const *names, size_t n) {
+    size_t length = strlen(text);
+    if (length == 0 || length > MAX_WORD)
+        return -1;
+    int best = -1;
+    int best_rank[4] = {0};
+    for (size_t k = 0; k < n; k++) {
+        size_t other = strlen(names[k]);
+        size_t longer = other > length ? other : length;
+        int difference = (int)(longer - (other < length ? other : length));
+        int limit = longer < 2 ? 0 : longer < 6 ? 1 : (int)longer / 3;
+        if (other == 0 || other > MAX_WORD || difference > limit)
+            continue;
+        int edits = distance(text, (int)length, names[k], (int)other, true);
+        if (edits > limit)
+            continue;
+        /* Among equally near names: the same capitals, the same length, the same beginning. */
+        int common = 0;
+        while (common < (int)length && common < (int)other &&
+               fold(text[common]) == fold(names[k][common]))
+            common++;
+        int rank[4] = {edits, distance(text, (int)length, names[k], (int)other, false), difference,
+                       -common};
+        bool better = best < 0;
+        for (int i = 0; i < 4 && !better; i++) {
+            if (rank[i] > best_rank[i])
+                break;
+            better = rank[i] < best_rank[i];
+        }
+        if (better) {
+            best = (int)k;
+            memcpy(best_rank, rank, sizeof rank);
+        }
+    }
+    return best;
+}
+
+/* ---- numbers ---- */
+
+/* The digits go to strtod as an integer with an exponent ("12.5e3" as "125e2"), so no radix
+ * character of the process locale is ever involved. 780 digits decide every double; a '1' stands
+ * for the rest. */
+#define MAX_DIGITS 780
+
+size_t rfy_read_number(const char *text, double *value) {
+    char work[MAX_DIGITS + 32];
+    size_t n = 0, at = 0;
+    long scale = 0;
+    bool any = false, beyond = false;
+    bool negative = text[0] == '-';
+    at += negative || text[0] == '+';
+    for (bool fraction = false;; at++) {
+        if (text[at] == '.' && !fraction && is_digit(text[at + 1])) {
+            fraction = true;
+            continue;
+        }
+        if (!is_digit(text[at]))
+            break;
+        any = true;
+        if (n == 0 && text[at] == '0') {
+            scale -= fraction;
+        } else if (n < MAX_DIGITS) {
+            work[n++] = text[at];
+            scale -= fraction;
+        } else {
+            beyond = beyond || text[at] != '0';
+            scale += !fraction;
+        }
+    }
+    if (!any)
+        return 0;
+    if (text[at] == 'e' || text[at] == 'E') {
+        size_t e = at + 1;
+        bool down = text[e] == '-';
+        e += down || text[e] == '+';
+        if (is_digit(text[e])) {
+            long exponent = 0;
+            for (; is_digit(text[e]); e++)
+                if (exponent < 100000000)
+                    exponent = 10 * exponent + (text[e] - '0');
+            scale += down ? -exponent : exponent;
+            at = e;
+        }
+    }
+    if (n == 0) {
+        *value = negative ? -0.0 : 0.0;
+        return at;
+    }
+    if (beyond) {
+        work[n++] = '1';
+        scale--;
+    }
+    snprintf(work + n, sizeof work - n, "e%ld", scale);
+    double found = strtod(work, NULL);
+    *value = negative ? -found : found;
+    return at;
+}
+
+/* Lays out value rounded to `digits` significant digits: plain when low <= exponent < high. */
+static char *lay_out(char *buffer, double value, int digits, int low, int high) {
+    char raw[48], digit[32];
+    snprintf(raw, sizeof raw, "%.*e", digits - 1, fabs(value));
+    int n = 0;
+    const char *c = raw;
+    for (; *c && *c != 'e'; c++)
+        if (is_digit(*c) && n < 30) /* whatever the locale's radix character is, it is skipped */
+            digit[n++] = *c;
+    int exponent = (int)strtol(*c ? c + 1 : "0", NULL, 10);
+    while (n > 1 && digit[n - 1] == '0')
+        n--;
+    char *to = buffer;
+    if (value < 0)
+        *to++ = '-';
+    if (exponent < low || exponent >= high) {
+        *to++ = digit[0];
+        if (n > 1)
+            *to++ = '.';
+        for (int i = 1; i < n; i++)
+            *to++ = digit[i];
+        unsigned size = (unsigned)abs(exponent) % 1000;
+        snprintf(to, 8, "e%c%02u", exponent < 0 ? '-' : '+', size);
+        return buffer;
+    }
+    for (int i = exponent < 0 ? exponent : 0; i < n || i <= exponent; i++) {
+        if (i == exponent + 1 && i > 0)
+            *to++ = '.';
+        *to++ = i >= 0 && i < n ? digit[i] : '0';
+        if (exponent < 0 && i == exponent)
+            *to++ = '.';
+    }
+    *to = '\0';
+    return buffer;
+}
+
+char *rfy_write_number(char *buffer, double value) {
+    if (!isfinite(value)) {
+        memcpy(buffer, "null", 5);
+        return buffer;
+    }
+    /* 15 digits always survive decimal -> double -> decimal, so if they give the value back, their
+     * trailing zeros can go; only subnormal numbers need fewer still. */
+    double size = fabs(value), back = 0;
+    int digits = size > 0 && size < 2.3e-308 ? 1 : 15;
+    for (; digits <= 17; digits++) {
+        lay_out(buffer, value, digits, -5, 17);
+        rfy_read_number(buffer, &back);
+        if (back >= value && back <= value)
+            break;
+    }
+    return buffer;
+}
+
+char *rfy_format_number(char *buffer, double value, int digits) {
+    if (!isfinite(value)) {
+        memcpy(buffer, "null", 5);
+        return buffer;
+    }
+    int kept = digits < 1 ? 1 : digits > 17 ? 17 : digits;
+    return lay_out(buffer, value, kept, -4, 6);
+}
+
+/* ---- UTF-8 (Unicode Standard, table 3-7) ---- */
+
+bool rfy_utf8_valid(const char *text, size_t length, size_t *bad) {
+    const unsigned char *t = (const unsigned char *)text;
+    size_t i = 0;
+    while (i < length) {
+        unsigned char c = t[i];
+        size_t more = c < 0x80                 ? 0
+                      : c >= 0xC2 && c <= 0xDF ? 1
+                      : c >= 0xE0 && c <= 0xEF ? 2
+                      : c >= 0xF0 && c <= 0xF4 ? 3
+                                               : 4;
+        bool good = more < 4 && length - i > more;
+        for (size_t k = 1; good && k <= more; k++) {
+            unsigned char low = 0x80, high = 0xBF;
+            if (k == 1 && c == 0xE0)
+                low = 0xA0;
+            if (k == 1 && c == 0xED)
+                high = 0x9F;
+            if (k == 1 && c == 0xF0)
+                low = 0x90;
+            if (k == 1 && c == 0xF4)
+                high = 0x8F;
+            good = t[i + k] >= low && t[i + k] <= high;
+        }
+        if (!good) {
+            if (bad)
+                *bad = i;
+            return false;
+        }
+        i += more + 1;
+    }
+    return true;
+}
+
+size_t rfy_utf8_count(const char *text, size_t bytes) {
+    size_t n = 0;
+    for (size_t i = 0; i < bytes; i++)
+        n += ((unsigned char)text[i] & 0xC0) != 0x80;
+    return n;
+}
