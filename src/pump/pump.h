@@ -19,8 +19,9 @@ typedef struct rfy_pump_site {
     bool to_ambient;
     const double *ambient;      /* partial pressures outside by gas, Pa */
     rfy_arena *arena;
+    const rfy_catalog *catalog;
     rfy_problems *problems;
-    rfy_texts *unused;
+    const char *name;           /* of the pump, for messages */
     void (*assume)(void *context, const char *text); /* reports a default in use */
     void *context;
 } rfy_pump_site;
@@ -36,6 +37,9 @@ typedef struct rfy_pump_kind {
                  double *by_in, double *by_out);
     /* Seconds from rest to full speed, and from full speed to rest. 0 = at once. */
     void (*inertia)(const void *pump, double *run_up, double *coast_down);
+    /* Gas that comes back through the pump when it sets its ultimate pressure, mol/s by gas: what the ultimate
+     * pressure's share list calls the pump's residual. NULL = none. */
+    void (*residual)(const void *pump, double turn, double *flow);
 } rfy_pump_kind;
 
 #endif
