@@ -1,0 +1,164 @@
+/* What decides a target, what changing one part would bring, and the limits with their margins. */
+#include <math.h>
+#include <string.h>
+#include "io/write_common.h"
+
+static bool same(const char *a, const char *b)
+{
+    return a && b && strcmp(a, b) == 0;
+}
+
+static const rfy_target_result *target_of(const rfy_result *r, const rfy_bottleneck *b)
+{
+    for (size_t i = 0; i < r->n_targets; i++)
+        if (same(r->target[i].name, b->target) && same(r->target[i].chamber, b->chamber))
+            return &r->target[i];
+    return NULL;
+}
+
+/* p = Q / S at one place when nothing but the gas load keeps the pressure up; compared with the pressure
+ * there it tells whether gas coming off or gas still to be removed decides. */
+static const char *verdict(const rfy_target_result *t, double pressure)
+{
+    double held = t->gas_load / t->speed;
+    if (!(held > 0) || !(pressure > 0))
+        return "";
+    if (held > 0.5 * pressure && held < 2 * pressure)
+        return " Gas coming in decides: the speed just carries it off.";
+    if (held < 0.1 * pressure)
+        return " The gas coming in matters little yet: emptying the volume decides.";
+    return "";
+}
+
+void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r)
+{
+    if (r->n_bottlenecks == 0)
+        return;
+    rfy_page_heading(page, "WHAT DECIDES IT");
+    for (size_t i = 0; i < r->n_bottlenecks && i < 4; i++) {
+        const rfy_bottleneck *b = &r->bottleneck[i];
+        const rfy_target_result *t = target_of(r, b);
+        char load[160] = "";
+        if (t && isfinite(t->gas_load))
+            snprintf(load, sizeof load, " against a gas load of %s",
+                     rfy_show_load(page, t->gas_load).text);
+        double pressure = 0;
+        for (size_t g = 0; t && t->partial && g < r->n_gases; g++)
+            pressure += t->partial[g];
+        rfy_page_say(page, 2, 2, "%s after %s: %s of %s%s.%s Of the resistance to the pumps:",
+                     b->chamber, rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas,
+                     load, t ? verdict(t, pressure) : "");
+        double rest = 0;
+        for (size_t k = 0; k < b->n; k++) {
+            if (k >= 6 || (k > 0 && b->resistance[k].share < 0.01))
+                rest += b->resistance[k].share;
+            else
+                rfy_page_say(page, 4, 12, "%s  %s", rfy_show_percent(b->resistance[k].share).text,
+                             b->resistance[k].part);
+        }
+        if (rest > 0.005)
+            rfy_page_say(page, 4, 12, "%s  all the rest", rfy_show_percent(rest).text);
+    }
+}
+
+/* Resistances in series add: halving the part that holds the share s of R leaves R (1 - s/2). */
+static double faster(double share)
+{
+    return 1 / (1 - share / 2);
+}
+
+void rfy_page_changes(rfy_page *page, const rfy_result *r)
+{
+    bool headed = false;
+    for (size_t i = 0; i < r->n_bottlenecks && i < 2; i++) {
+        const rfy_bottleneck *b = &r->bottleneck[i];
+        const rfy_target_result *t = target_of(r, b);
+        long chamber = rfy_chamber_index(r, b->chamber);
+        double level = rfy_levels_at(r, chamber);
+        if (b->n == 0)
+            continue;
+        if (!headed)
+            rfy_page_heading(page, "IF YOU CHANGE ONE THING (to first order)");
+        headed = true;
+        bool any = false;
+        for (size_t k = 0; k < b->n && k < 3; k++) {
+            double gain = faster(b->resistance[k].share);
+            if (!(gain >= 1.05))
+                break;
+            char time[256] = "";
+            if (t && t->reached && t->time > 0)
+                snprintf(time, sizeof time, "; %s after about %s instead of %s",
+                         rfy_show_pressure(page, t->pressure, 2).text,
+                         rfy_show_time(t->time / gain).text, rfy_show_time(t->time).text);
+            rfy_page_say(page, 2, 4, "- %s, twice as open or fast: %s pulls %s instead of %s%s.",
+                         b->resistance[k].part, b->chamber, rfy_show_speed(b->speed * gain).text,
+                         rfy_show_speed(b->speed).text, time);
+            any = true;
+        }
+        if (!any)
+            rfy_page_say(page, 2, 4, "- no single part between %s and the pumps gains 5 %% of speed.",
+                         b->chamber);
+        const rfy_ultimate *u = &r->ultimate;
+        if (level > 0 && u->n_shares > 0) {
+            double most = 0;
+            const rfy_share *source = NULL;
+            for (size_t k = 0; k < u->n_shares; k++)
+                if (u->share[k].pressure && u->share[k].pressure[chamber] > most) {
+                    most = u->share[k].pressure[chamber];
+                    source = &u->share[k];
+                }
+            if (source && most > 0.05 * level)
+                rfy_page_say(page, 2, 4, "- half the %s from %s: %s levels at %s instead of %s.",
+                             r->gas[source->gas], source->source, b->chamber,
+                             rfy_show_pressure(page, level - most / 2, 2).text,
+                             rfy_show_pressure(page, level, 2).text);
+        }
+    }
+    if (headed)
+        rfy_page_say(page, 2, 4,
+                     "The gas coming off and the order of work are taken as unchanged: try it with --set.");
+}
+
+void rfy_page_limits(rfy_page *page, const rfy_result *r)
+{
+    if (r->n_limits == 0)
+        return;
+    rfy_page_heading(page, "LIMITS");
+    for (size_t i = 0; i < r->n_limits; i++) {
+        const rfy_limit_result *l = &r->limit[i];
+        char tolerated[128] = "";
+        if (l->duration > 0)
+            snprintf(tolerated, sizeof tolerated, " for more than %s", rfy_show_time(l->duration).text);
+        char allowed[128];
+        snprintf(allowed, sizeof allowed, "%s", rfy_show_pressure(page, l->max, 3).text);
+        char peak[224] = "";
+        if (isfinite(l->peak))
+            snprintf(peak, sizeof peak, "%s at %s", rfy_show_pressure(page, l->peak, 3).text,
+                     rfy_show_time(l->peak_time).text);
+        if (l->broken) {
+            rfy_page_bold(page, true);
+            rfy_page_say(page, 2, 4,
+                         "- BROKEN: %s, at %s. %s stood above %s%s; its peak was %s, %s times what is "
+                         "allowed. (Exit code 5.)",
+                         l->name, rfy_show_time(l->time).text, l->watch, allowed, tolerated, peak,
+                         rfy_show_number(l->peak / l->max, 2, true).text);
+            rfy_page_bold(page, false);
+        } else if (!isfinite(l->peak)) {
+            rfy_page_say(page, 2, 4,
+                         "- %s: never put to the test, its condition did not come true. Allowed in %s: %s.",
+                         l->name, l->watch, allowed);
+        } else if (l->peak > l->max) {
+            rfy_page_say(page, 2, 4,
+                         "- %s: kept, but only by its time. %s peaked at %s; above %s is forbidden%s.",
+                         l->name, l->watch, peak, allowed, tolerated);
+        } else {
+            char margin[96] = "no gas at all";
+            if (l->peak > 0)
+                snprintf(margin, sizeof margin, "a factor of %s in hand",
+                         rfy_show_number(l->max / l->peak, 2, true).text);
+            rfy_page_say(page, 2, 4, "- %s: kept. %s peaked at %s; allowed %s: %s%s.", l->name,
+                         l->watch, peak, allowed, margin,
+                         l->peak > 0.5 * l->max ? ", which is little" : "");
+        }
+    }
+}

@@ -1,0 +1,173 @@
+#include <math.h>
+#include "io/write_common.h"
+
+static const char *kind_word(rfy_event_kind kind)
+{
+    static const char *const word[] = {
+        [RFY_EVENT_START] = "start",   [RFY_EVENT_ACTION] = "action", [RFY_EVENT_MACHINE] = "machine",
+        [RFY_EVENT_TARGET] = "target", [RFY_EVENT_REGIME] = "regime", [RFY_EVENT_WALL] = "wall",
+        [RFY_EVENT_SOURCE] = "source", [RFY_EVENT_LIMIT] = "limit",   [RFY_EVENT_END] = "end"};
+    size_t i = (size_t)kind;
+    return i < sizeof word / sizeof word[0] ? word[i] : "other";
+}
+
+static void write_series(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_object(json, "series");
+    rfy_json_numbers(json, "time_s", r->time, r->n_times, 1);
+    rfy_json_object(json, "pressure_Pa");
+    for (size_t c = 0; c < r->n_chambers; c++)
+        rfy_json_numbers(json, r->chamber[c], r->pressure ? r->pressure + c : NULL,
+                         r->pressure ? r->n_times : 0, r->n_chambers);
+    rfy_json_close(json);
+    rfy_json_object(json, "partial_Pa");
+    for (size_t c = 0; c < r->n_chambers; c++) {
+        rfy_json_object(json, r->chamber[c]);
+        for (size_t g = 0; g < r->n_gases; g++)
+            rfy_json_numbers(json, r->gas[g], r->partial ? r->partial + c * r->n_gases + g : NULL,
+                             r->partial ? r->n_times : 0, r->n_chambers * r->n_gases);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+    rfy_json_object(json, "gauge_Pa");
+    for (size_t g = 0; g < r->n_gauges; g++)
+        rfy_json_numbers(json, r->gauge[g], r->gauge_reading ? r->gauge_reading + g : NULL,
+                         r->gauge_reading ? r->n_times : 0, r->n_gauges);
+    rfy_json_close(json);
+    rfy_json_close(json);
+}
+
+/* An infinite late time means "not within the run"; JSON has no infinity, so a flag says it. */
+static void write_edge(rfy_json *json, const char *key, const char *flag, double time)
+{
+    rfy_json_number(json, key, time);
+    if (isnan(time))
+        rfy_json_null(json, flag);
+    else
+        rfy_json_flag(json, flag, isfinite(time));
+}
+
+static void write_targets(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_array(json, "targets");
+    for (size_t i = 0; i < r->n_targets; i++) {
+        const rfy_target_result *t = &r->target[i];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "name", t->name);
+        rfy_json_text(json, "chamber", t->chamber);
+        rfy_json_number(json, "pressure_Pa", t->pressure);
+        rfy_json_flag(json, "reached", t->reached);
+        rfy_json_number(json, "time_s", t->reached ? t->time : (double)NAN);
+        write_edge(json, "time_early_s", "early_within_run", t->time_early);
+        write_edge(json, "time_late_s", "late_within_run", t->time_late);
+        rfy_json_by_name(json, "partial_Pa", r->gas, t->partial, r->n_gases);
+        rfy_json_number(json, "speed_m3_s", t->speed);
+        rfy_json_text(json, "speed_gas", t->speed_gas);
+        rfy_json_number(json, "gas_load_Pa_m3_s", t->gas_load);
+        rfy_json_text(json, "gauge", t->gauge);
+        rfy_json_number(json, "gauge_reading_Pa", t->gauge ? t->gauge_reading : (double)NAN);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_events(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_array(json, "events");
+    for (size_t i = 0; i < r->n_events; i++) {
+        const rfy_event *e = &r->event[i];
+        rfy_json_object(json, NULL);
+        rfy_json_number(json, "time_s", e->time);
+        rfy_json_text(json, "kind", kind_word(e->kind));
+        rfy_json_text(json, "what", e->what);
+        rfy_json_by_name(json, "pressure_Pa", r->chamber, e->pressure, r->n_chambers);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_limits(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_array(json, "limits");
+    for (size_t i = 0; i < r->n_limits; i++) {
+        const rfy_limit_result *l = &r->limit[i];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "name", l->name);
+        rfy_json_text(json, "watch", l->watch);
+        rfy_json_flag(json, "broken", l->broken);
+        rfy_json_number(json, "time_s", l->broken ? l->time : (double)NAN);
+        rfy_json_number(json, "peak_Pa", l->peak);
+        rfy_json_number(json, "peak_time_s", l->peak_time);
+        rfy_json_number(json, "max_Pa", l->max);
+        rfy_json_number(json, "for_s", l->duration);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_bottlenecks(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_array(json, "bottleneck");
+    for (size_t i = 0; i < r->n_bottlenecks; i++) {
+        const rfy_bottleneck *b = &r->bottleneck[i];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "target", b->target);
+        rfy_json_text(json, "chamber", b->chamber);
+        rfy_json_text(json, "gas", b->gas);
+        rfy_json_number(json, "time_s", b->time);
+        rfy_json_number(json, "speed_m3_s", b->speed);
+        rfy_json_array(json, "parts");
+        for (size_t k = 0; k < b->n; k++) {
+            rfy_json_object(json, NULL);
+            rfy_json_text(json, "part", b->resistance[k].part);
+            rfy_json_number(json, "share", b->resistance[k].share);
+            rfy_json_close(json);
+        }
+        rfy_json_close(json);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_balance(rfy_json *json, const rfy_result *r)
+{
+    rfy_json_object(json, "balance");
+    for (size_t g = 0; r->balance && g < r->n_gases; g++) {
+        const rfy_balance_row *b = &r->balance[g];
+        rfy_json_object(json, r->gas[g]);
+        rfy_json_number(json, "start_mol", b->start);
+        rfy_json_number(json, "from_walls_mol", b->from_walls);
+        rfy_json_number(json, "admitted_mol", b->admitted);
+        rfy_json_number(json, "pumped_mol", b->pumped);
+        rfy_json_number(json, "left_mol", b->left);
+        rfy_json_number(json, "handled_mol", b->handled);
+        rfy_json_number(json, "residue", b->residue);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+rfy_status rfy_write_run_json(FILE *out, const rfy_result *result, const rfy_write_options *options)
+{
+    (void)options; /* JSON is always in SI, as its keys say */
+    rfy_json json;
+    rfy_json_begin(&json, out);
+    rfy_json_opening(&json, result);
+    rfy_json_number(&json, "end_s", result->end);
+    rfy_json_texts(&json, "gases", result->gas, result->n_gases);
+    rfy_json_texts(&json, "chambers", result->chamber, result->n_chambers);
+    rfy_json_array(&json, "chambers_inside_lines");
+    for (size_t c = 0; c < result->n_chambers; c++)
+        if (rfy_is_inside(result, c))
+            rfy_json_text(&json, NULL, result->chamber[c]);
+    rfy_json_close(&json);
+    write_targets(&json, result);
+    write_events(&json, result);
+    write_limits(&json, result);
+    write_bottlenecks(&json, result);
+    rfy_json_ultimate(&json, result);
+    write_balance(&json, result);
+    write_series(&json, result);
+    rfy_json_closing(&json, result);
+    return rfy_json_end(&json);
+}
