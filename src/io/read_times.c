@@ -11,8 +11,7 @@ enum { MESSAGE = 256 };
 
 /* One item between commas; false with a message. */
 static bool read_time(const rfy_units *units, const char *item, size_t length, double *seconds,
-                      char *message)
-{
+                      char *message) {
     char text[128];
     while (length > 0 && strchr(" \t", item[0])) {
         item++;
@@ -32,7 +31,7 @@ static bool read_time(const rfy_units *units, const char *item, size_t length, d
     text[length] = '\0';
     rfy_quantity_error error;
     if (!rfy_parse_quantity(units, text, RFY_DIM_TIME, seconds, &error)) {
-        snprintf(message, MESSAGE, "\"%.60s\": %.90s; allowed: %.60s%s%.30s", text, error.what,
+        snprintf(message, MESSAGE, "\"%.50s\": %.90s; allowed: %.60s%s%.30s", text, error.what,
                  error.allowed, error.hint[0] ? "; " : "", error.hint);
         return false;
     }
@@ -43,8 +42,7 @@ static bool read_time(const rfy_units *units, const char *item, size_t length, d
     return true;
 }
 
-rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *message)
-{
+rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *message) {
     size_t count = 1;
     for (const char *c = text; *c; c++)
         count += *c == ',';
@@ -57,7 +55,8 @@ rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *mes
         if (!read_time(units, item, length, &list[got], message))
             break;
         if (got > 0 && list[got] <= list[got - 1]) {
-            snprintf(message, MESSAGE, "times must rise: \"%.80s\" is not later than the one before it",
+            snprintf(message, MESSAGE,
+                     "times must rise: \"%.80s\" is not later than the one before it",
                      item + strspn(item, " \t"));
             break;
         }
@@ -78,12 +77,12 @@ rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *mes
     return RFY_USAGE;
 }
 
-bool rfy_is_pressure_unit(const char *text)
-{
+bool rfy_is_pressure_unit(const char *text) {
     rfy_arena *arena = rfy_arena_new();
     rfy_quantity_error error;
     double factor, offset;
-    bool good = rfy_parse_unit(rfy_units_new(arena), text, RFY_DIM_PRESSURE, &factor, &offset, &error);
+    bool good =
+        rfy_parse_unit(rfy_units_new(arena), text, RFY_DIM_PRESSURE, &factor, &offset, &error);
     rfy_arena_free(arena);
     return good && factor > 0 && offset == 0;
 }

@@ -2,13 +2,11 @@
 #include "core/problem.h"
 #include "io/write_common.h"
 
-static const char *plural(size_t n)
-{
+static const char *plural(size_t n) {
     return n == 1 ? "" : "s";
 }
 
-rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems)
-{
+rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems) {
     rfy_page page;
     rfy_status status = rfy_page_open(&page, out, NULL);
     if (status != RFY_OK)
@@ -26,20 +24,20 @@ rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_p
     rfy_summary s;
     rfy_system_summary(system, &s);
     const char *title = rfy_system_title(system);
-    rfy_page_say(&page, 0, 2, "%s%s: sound%s.", kept ? "\n" : "", title && title[0] ? title : "Untitled",
-                 kept ? ", with the warnings above" : "");
-    rfy_page_say(&page, 0, 2,
-                 "%zu chamber%s, %zu line%s and %zu pump%s; %s L of chambers and tubing. Computed with "
-                 "%zu gas%s in %zu node%s: %zu unknowns.",
-                 s.n_chambers, plural(s.n_chambers), s.n_lines, plural(s.n_lines), s.n_pumps,
-                 plural(s.n_pumps), rfy_show_number(s.volume * 1e3, 3, true).text, s.n_gases,
-                 s.n_gases == 1 ? "" : "es", s.n_nodes, plural(s.n_nodes), s.n_states);
+    rfy_page_say(&page, 0, 2, "%s%s: sound%s.", kept ? "\n" : "",
+                 title && title[0] ? title : "Untitled", kept ? ", with the warnings above" : "");
+    rfy_page_say(
+        &page, 0, 2,
+        "%zu chamber%s, %zu line%s and %zu pump%s; %s L of chambers and tubing. Computed with "
+        "%zu gas%s in %zu node%s: %zu unknowns.",
+        s.n_chambers, plural(s.n_chambers), s.n_lines, plural(s.n_lines), s.n_pumps,
+        plural(s.n_pumps), rfy_show_number(s.volume * 1e3, 3, true).text, s.n_gases,
+        s.n_gases == 1 ? "" : "es", s.n_nodes, plural(s.n_nodes), s.n_states);
     rfy_page_list(&page, "ASSUMED, BECAUSE THE DESCRIPTION DOES NOT SAY", s.n_assumed, s.assumed);
     return rfy_page_close(&page);
 }
 
-rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems)
-{
+rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems) {
     rfy_json json;
     rfy_json_begin(&json, out);
     size_t errors = problems ? rfy_problems_errors(problems) : 0;

@@ -8,8 +8,7 @@
 
 /* ---- numbers -------------------------------------------------------------------------------- */
 
-rfy_word rfy_show_number(double value, int digits, bool tidy)
-{
+rfy_word rfy_show_number(double value, int digits, bool tidy) {
     rfy_word word;
     if (!isfinite(value)) {
         snprintf(word.text, sizeof word.text, "%s", isnan(value) ? "?" : "infinite");
@@ -19,7 +18,8 @@ rfy_word rfy_show_number(double value, int digits, bool tidy)
         snprintf(word.text, sizeof word.text, "0");
         return word;
     }
-    /* Digits and exponent are picked out of "%e", so that no locale's decimal point gets through. */
+    /* Digits and exponent are picked out of "%e", so that no locale's decimal point gets through.
+     */
     char raw[48], figure[24];
     int n = 0;
     if (digits < 1)
@@ -64,8 +64,7 @@ rfy_word rfy_show_number(double value, int digits, bool tidy)
 }
 
 /* "3 h 12 min"; the smaller part is left out when it is zero. */
-static rfy_word two_parts(long count, long per, const char *large, const char *small)
-{
+static rfy_word two_parts(long count, long per, const char *large, const char *small) {
     rfy_word word;
     if (count % per)
         snprintf(word.text, sizeof word.text, "%ld" RFY_GLUE "%.30s" RFY_GLUE "%02ld" RFY_GLUE "%s",
@@ -75,8 +74,7 @@ static rfy_word two_parts(long count, long per, const char *large, const char *s
     return word;
 }
 
-rfy_word rfy_show_time(double seconds)
-{
+rfy_word rfy_show_time(double seconds) {
     rfy_word word;
     double t = fabs(seconds);
     const char *sign = seconds < 0 ? "-" : "";
@@ -104,32 +102,28 @@ rfy_word rfy_show_time(double seconds)
     return word;
 }
 
-rfy_word rfy_show_pressure(const rfy_page *page, double pascal, int digits)
-{
+rfy_word rfy_show_pressure(const rfy_page *page, double pascal, int digits) {
     rfy_word word;
     snprintf(word.text, sizeof word.text, "%.30s" RFY_GLUE "%s",
              rfy_show_number(pascal / page->unit_Pa, digits, true).text, page->unit);
     return word;
 }
 
-rfy_word rfy_show_load(const rfy_page *page, double pascal_m3_per_s)
-{
+rfy_word rfy_show_load(const rfy_page *page, double pascal_m3_per_s) {
     rfy_word word;
     snprintf(word.text, sizeof word.text, "%.30s" RFY_GLUE "%s",
              rfy_show_number(pascal_m3_per_s / page->load_unit_SI, 2, true).text, page->load_unit);
     return word;
 }
 
-rfy_word rfy_show_speed(double m3_per_s)
-{
+rfy_word rfy_show_speed(double m3_per_s) {
     rfy_word word;
     snprintf(word.text, sizeof word.text, "%.30s" RFY_GLUE "L/s",
              rfy_show_number(m3_per_s * 1e3, 2, true).text);
     return word;
 }
 
-rfy_word rfy_show_percent(double share)
-{
+rfy_word rfy_show_percent(double share) {
     rfy_word word;
     double p = 100 * share;
     if (!isfinite(p))
@@ -143,8 +137,7 @@ rfy_word rfy_show_percent(double share)
 
 /* ---- the page ------------------------------------------------------------------------------- */
 
-rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *options)
-{
+rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *options) {
     const char *unit = options && options->pressure_unit ? options->pressure_unit : "Pa";
     *page = (rfy_page){.out = out, .width = 100, .unit_Pa = 1, .load_unit_SI = 1};
     if (options) {
@@ -157,13 +150,15 @@ rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *opt
     rfy_arena *arena = rfy_arena_new();
     rfy_quantity_error error;
     double factor = 1, offset = 0;
-    bool good = rfy_parse_unit(rfy_units_new(arena), unit, RFY_DIM_PRESSURE, &factor, &offset, &error);
+    bool good =
+        rfy_parse_unit(rfy_units_new(arena), unit, RFY_DIM_PRESSURE, &factor, &offset, &error);
     rfy_arena_free(arena);
     if (!good || !(factor > 0) || offset != 0)
         return RFY_USAGE;
     snprintf(page->unit, sizeof page->unit, "%s", unit);
     page->unit_Pa = factor;
-    /* Workshop habit: throughput in the unit of pressure times litres a second, but SI with pascal. */
+    /* Workshop habit: throughput in the unit of pressure times litres a second, but SI with pascal.
+     */
     bool pascal = strcmp(unit, "Pa") == 0;
     snprintf(page->load_unit, sizeof page->load_unit, "%s%s%s", unit, RFY_GLUE,
              pascal ? "m3/s" : "L/s");
@@ -171,21 +166,18 @@ rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *opt
     return RFY_OK;
 }
 
-rfy_status rfy_page_close(rfy_page *page)
-{
+rfy_status rfy_page_close(rfy_page *page) {
     return fflush(page->out) || ferror(page->out) ? RFY_IO_FAILED : RFY_OK;
 }
 
-void rfy_page_bold(rfy_page *page, bool on)
-{
+void rfy_page_bold(rfy_page *page, bool on) {
     if (page->color)
         fputs(on ? "\033[1m" : "\033[0m", page->out);
 }
 
-/* Text from a description may hold anything: control characters must not reach a terminal, and broken
- * UTF-8 must not reach a file. */
-static void put(rfy_page *page, const char *text, size_t length, bool valid)
-{
+/* Text from a description may hold anything: control characters must not reach a terminal, and
+ * broken UTF-8 must not reach a file. */
+static void put(rfy_page *page, const char *text, size_t length, bool valid) {
     for (size_t i = 0; i < length; i++) {
         unsigned char c = (unsigned char)text[i];
         if (c == RFY_GLUE[0] || c == '\n' || c == '\t')
@@ -200,29 +192,24 @@ static void put(rfy_page *page, const char *text, size_t length, bool valid)
     }
 }
 
-static bool is_valid(const char *text)
-{
+static bool is_valid(const char *text) {
     size_t bad;
     return rfy_utf8_valid(text, strlen(text), &bad);
 }
 
-static int columns(const char *text, size_t length, bool valid)
-{
+static int columns(const char *text, size_t length, bool valid) {
     return (int)(valid ? rfy_utf8_count(text, length) : length);
 }
 
-int rfy_text_columns(const char *text)
-{
+int rfy_text_columns(const char *text) {
     return columns(text, strlen(text), is_valid(text));
 }
 
-static void new_line(rfy_page *page, int indent)
-{
+static void new_line(rfy_page *page, int indent) {
     fprintf(page->out, "\n%*s", indent, "");
 }
 
-void rfy_page_rest(rfy_page *page, int at, int hang, const char *text)
-{
+void rfy_page_rest(rfy_page *page, int at, int hang, const char *text) {
     bool valid = is_valid(text);
     int column = at;
     size_t gap = 0;
@@ -266,8 +253,7 @@ void rfy_page_rest(rfy_page *page, int at, int hang, const char *text)
 }
 
 static char *format_text(const char *format, va_list args) RFY_PRINTF(1, 0);
-static char *format_text(const char *format, va_list args)
-{
+static char *format_text(const char *format, va_list args) {
     va_list again;
     va_copy(again, args);
     int n = vsnprintf(NULL, 0, format, again);
@@ -278,8 +264,7 @@ static char *format_text(const char *format, va_list args)
     return text;
 }
 
-void rfy_page_say(rfy_page *page, int first, int hang, const char *format, ...)
-{
+void rfy_page_say(rfy_page *page, int first, int hang, const char *format, ...) {
     va_list args;
     va_start(args, format);
     char *text = format_text(format, args);
@@ -289,8 +274,7 @@ void rfy_page_say(rfy_page *page, int first, int hang, const char *format, ...)
     free(text);
 }
 
-void rfy_page_heading(rfy_page *page, const char *format, ...)
-{
+void rfy_page_heading(rfy_page *page, const char *format, ...) {
     va_list args;
     va_start(args, format);
     char *text = format_text(format, args);
@@ -302,8 +286,7 @@ void rfy_page_heading(rfy_page *page, const char *format, ...)
     free(text);
 }
 
-void rfy_page_cell(rfy_page *page, const char *text, int width, bool right)
-{
+void rfy_page_cell(rfy_page *page, const char *text, int width, bool right) {
     bool valid = is_valid(text);
     int pad = width - columns(text, strlen(text), valid);
     if (pad < 0)
@@ -315,8 +298,7 @@ void rfy_page_cell(rfy_page *page, const char *text, int width, bool right)
         fprintf(page->out, "%*s", pad, "");
 }
 
-void rfy_page_list(rfy_page *page, const char *heading, size_t n, const char *const *text)
-{
+void rfy_page_list(rfy_page *page, const char *heading, size_t n, const char *const *text) {
     if (n == 0)
         return;
     rfy_page_heading(page, "%s", heading);
@@ -324,8 +306,7 @@ void rfy_page_list(rfy_page *page, const char *heading, size_t n, const char *co
         rfy_page_say(page, 2, 4, "- %s", text[i]);
 }
 
-void rfy_page_closing(rfy_page *page, const rfy_result *result)
-{
+void rfy_page_closing(rfy_page *page, const rfy_result *result) {
     rfy_page_list(page, "CARE", result->n_care, result->care);
     rfy_page_list(page, "ASSUMED, BECAUSE THE DESCRIPTION DOES NOT SAY", result->n_assumed,
                   result->assumed);
@@ -336,27 +317,25 @@ void rfy_page_closing(rfy_page *page, const rfy_result *result)
     if (!said) {
         if (result->n_cautions == 0)
             rfy_page_heading(page, "SAFETY");
-        rfy_page_say(page, 2, 4,
-                     "- This is an estimate: published outgassing data scatter by 3 to 10 times. Local "
-                     "rules, the makers' manuals and trained people come first.");
+        rfy_page_say(
+            page, 2, 4,
+            "- This is an estimate: published outgassing data scatter by 3 to 10 times. Local "
+            "rules, the makers' manuals and trained people come first.");
     }
 }
 
-long rfy_chamber_index(const rfy_result *result, const char *name)
-{
+long rfy_chamber_index(const rfy_result *result, const char *name) {
     for (size_t c = 0; name && c < result->n_chambers; c++)
         if (strcmp(result->chamber[c], name) == 0)
             return (long)c;
     return -1;
 }
 
-bool rfy_is_inside(const rfy_result *result, size_t chamber)
-{
+bool rfy_is_inside(const rfy_result *result, size_t chamber) {
     return result->internal && result->internal[chamber];
 }
 
-double rfy_levels_at(const rfy_result *result, long chamber)
-{
+double rfy_levels_at(const rfy_result *result, long chamber) {
     return chamber >= 0 && result->ultimate.found && result->ultimate.total
                ? result->ultimate.total[chamber]
                : (double)NAN;

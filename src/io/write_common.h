@@ -39,8 +39,8 @@ typedef struct rfy_word {
     char text[88];
 } rfy_word;
 
-/* A number for people: "1.23e-3", "0.0123", "12.3", "1230", "1.01e5"; "?" for NaN. `tidy` drops zeros at the
- * end (a wanted 1e-3 rather than 1.00e-3). */
+/* A number for people: "1.23e-3", "0.0123", "12.3", "1230", "1.01e5"; "?" for NaN. `tidy` drops
+ * zeros at the end (a wanted 1e-3 rather than 1.00e-3). */
 rfy_word rfy_show_number(double value, int digits, bool tidy);
 /* "0 s", "4.2 ms", "0.42 s", "42 s", "2 min 05 s", "3 h 12 min", "2 d 03 h", "3.1 years". */
 rfy_word rfy_show_time(double seconds);
@@ -84,17 +84,19 @@ void rfy_page_events(rfy_page *page, const rfy_result *result);
 void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
-/* "H2O 92 % (9.2e-4 Pa), N2 5 %, …": the make-up of a gas by its partial pressures; allocated, to be freed. */
+/* "H2O 92 % (9.2e-4 Pa), N2 5 %, …": the make-up of a gas by its partial pressures; allocated, to
+ * be freed. */
 char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const double *partial);
-/* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`. */
+/* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`.
+ */
 void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, size_t most);
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 
 /* ---- JSON ----------------------------------------------------------------------------------- */
 
-/* Objects and arrays one item a line, arrays of numbers on one line; always valid JSON: bytes that are not
- * UTF-8 become U+FFFD, control characters are escaped, NaN and infinities become null. */
+/* Objects and arrays one item a line, arrays of numbers on one line; always valid JSON: bytes that
+ * are not UTF-8 become U+FFFD, control characters are escaped, NaN and infinities become null. */
 typedef struct rfy_json {
     FILE *out;
     int depth;
@@ -118,8 +120,8 @@ void rfy_json_numbers(rfy_json *json, const char *key, const double *value, size
                       size_t stride);
 void rfy_json_texts(rfy_json *json, const char *key, const char *const *text, size_t n);
 /* {name: value, …} */
-void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name,
-                      const double *value, size_t n);
+void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name, const double *value,
+                      size_t n);
 /* The keys ultimate, ultimate_after_s, ultimate_sources and rising: write_ultimate.c. */
 void rfy_json_ultimate(rfy_json *json, const rfy_result *result);
 /* title, status, trouble; and at the end assumed, care, cautions, solver. */

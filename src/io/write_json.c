@@ -4,8 +4,7 @@
 #include "core/text.h"
 #include "io/write_common.h"
 
-static void put_text(FILE *out, const char *text)
-{
+static void put_text(FILE *out, const char *text) {
     size_t left = strlen(text);
     putc('"', out);
     while (left > 0) {
@@ -36,15 +35,13 @@ static void put_text(FILE *out, const char *text)
     putc('"', out);
 }
 
-static void put_number(FILE *out, double value)
-{
+static void put_number(FILE *out, double value) {
     char buffer[32];
     fputs(isfinite(value) ? rfy_write_number(buffer, value) : "null", out);
 }
 
 /* Comma, line break, indentation and key before the next item. */
-static void item(rfy_json *json, const char *key)
-{
+static void item(rfy_json *json, const char *key) {
     fprintf(json->out, "%s\n%*s", json->filled[json->depth] ? "," : "", 2 * json->depth, "");
     json->filled[json->depth] = true;
     if (key) {
@@ -53,8 +50,7 @@ static void item(rfy_json *json, const char *key)
     }
 }
 
-static void push(rfy_json *json, char bracket)
-{
+static void push(rfy_json *json, char bracket) {
     putc(bracket, json->out);
     if (json->depth + 1 < (int)sizeof json->bracket)
         json->depth++;
@@ -62,14 +58,12 @@ static void push(rfy_json *json, char bracket)
     json->filled[json->depth] = false;
 }
 
-void rfy_json_begin(rfy_json *json, FILE *out)
-{
+void rfy_json_begin(rfy_json *json, FILE *out) {
     *json = (rfy_json){.out = out};
     push(json, '{');
 }
 
-void rfy_json_close(rfy_json *json)
-{
+void rfy_json_close(rfy_json *json) {
     char bracket = json->bracket[json->depth] == '{' ? '}' : ']';
     bool filled = json->filled[json->depth--];
     if (filled)
@@ -77,34 +71,29 @@ void rfy_json_close(rfy_json *json)
     putc(bracket, json->out);
 }
 
-rfy_status rfy_json_end(rfy_json *json)
-{
+rfy_status rfy_json_end(rfy_json *json) {
     while (json->depth > 0)
         rfy_json_close(json);
     putc('\n', json->out);
     return fflush(json->out) || ferror(json->out) ? RFY_IO_FAILED : RFY_OK;
 }
 
-void rfy_json_object(rfy_json *json, const char *key)
-{
+void rfy_json_object(rfy_json *json, const char *key) {
     item(json, key);
     push(json, '{');
 }
 
-void rfy_json_array(rfy_json *json, const char *key)
-{
+void rfy_json_array(rfy_json *json, const char *key) {
     item(json, key);
     push(json, '[');
 }
 
-void rfy_json_null(rfy_json *json, const char *key)
-{
+void rfy_json_null(rfy_json *json, const char *key) {
     item(json, key);
     fputs("null", json->out);
 }
 
-void rfy_json_text(rfy_json *json, const char *key, const char *text)
-{
+void rfy_json_text(rfy_json *json, const char *key, const char *text) {
     item(json, key);
     if (text)
         put_text(json->out, text);
@@ -112,27 +101,23 @@ void rfy_json_text(rfy_json *json, const char *key, const char *text)
         fputs("null", json->out);
 }
 
-void rfy_json_number(rfy_json *json, const char *key, double value)
-{
+void rfy_json_number(rfy_json *json, const char *key, double value) {
     item(json, key);
     put_number(json->out, value);
 }
 
-void rfy_json_count(rfy_json *json, const char *key, size_t value)
-{
+void rfy_json_count(rfy_json *json, const char *key, size_t value) {
     item(json, key);
     fprintf(json->out, "%zu", value);
 }
 
-void rfy_json_flag(rfy_json *json, const char *key, bool value)
-{
+void rfy_json_flag(rfy_json *json, const char *key, bool value) {
     item(json, key);
     fputs(value ? "true" : "false", json->out);
 }
 
 void rfy_json_numbers(rfy_json *json, const char *key, const double *value, size_t n,
-                      size_t stride)
-{
+                      size_t stride) {
     item(json, key);
     putc('[', json->out);
     for (size_t i = 0; i < n; i++) {
@@ -143,25 +128,22 @@ void rfy_json_numbers(rfy_json *json, const char *key, const double *value, size
     putc(']', json->out);
 }
 
-void rfy_json_texts(rfy_json *json, const char *key, const char *const *text, size_t n)
-{
+void rfy_json_texts(rfy_json *json, const char *key, const char *const *text, size_t n) {
     rfy_json_array(json, key);
     for (size_t i = 0; i < n; i++)
         rfy_json_text(json, NULL, text[i]);
     rfy_json_close(json);
 }
 
-void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name,
-                      const double *value, size_t n)
-{
+void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name, const double *value,
+                      size_t n) {
     rfy_json_object(json, key);
     for (size_t i = 0; i < n && value; i++)
         rfy_json_number(json, name[i], value[i]);
     rfy_json_close(json);
 }
 
-static const char *status_word(rfy_status status)
-{
+static const char *status_word(rfy_status status) {
     switch (status) {
     case RFY_OK:
         return "done";
@@ -181,15 +163,13 @@ static const char *status_word(rfy_status status)
     return "unknown";
 }
 
-void rfy_json_opening(rfy_json *json, const rfy_result *result)
-{
+void rfy_json_opening(rfy_json *json, const rfy_result *result) {
     rfy_json_text(json, "title", result->title);
     rfy_json_text(json, "status", status_word(result->status));
     rfy_json_text(json, "trouble", result->trouble);
 }
 
-void rfy_json_closing(rfy_json *json, const rfy_result *result)
-{
+void rfy_json_closing(rfy_json *json, const rfy_result *result) {
     const rfy_solver_stats *s = &result->solver;
     rfy_json_texts(json, "assumed", result->assumed, result->n_assumed);
     rfy_json_texts(json, "care", result->care, result->n_care);

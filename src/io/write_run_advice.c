@@ -3,23 +3,20 @@
 #include <string.h>
 #include "io/write_common.h"
 
-static bool same(const char *a, const char *b)
-{
+static bool same(const char *a, const char *b) {
     return a && b && strcmp(a, b) == 0;
 }
 
-static const rfy_target_result *target_of(const rfy_result *r, const rfy_bottleneck *b)
-{
+static const rfy_target_result *target_of(const rfy_result *r, const rfy_bottleneck *b) {
     for (size_t i = 0; i < r->n_targets; i++)
         if (same(r->target[i].name, b->target) && same(r->target[i].chamber, b->chamber))
             return &r->target[i];
     return NULL;
 }
 
-/* p = Q / S at one place when nothing but the gas load keeps the pressure up; compared with the pressure
- * there it tells whether gas coming off or gas still to be removed decides. */
-static const char *verdict(const rfy_target_result *t, double pressure)
-{
+/* p = Q / S at one place when nothing but the gas load keeps the pressure up; compared with the
+ * pressure there it tells whether gas coming off or gas still to be removed decides. */
+static const char *verdict(const rfy_target_result *t, double pressure) {
     double held = t->gas_load / t->speed;
     if (!(held > 0) || !(pressure > 0))
         return "";
@@ -30,8 +27,7 @@ static const char *verdict(const rfy_target_result *t, double pressure)
     return "";
 }
 
-void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r)
-{
+void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r) {
     if (r->n_bottlenecks == 0)
         return;
     rfy_page_heading(page, "WHAT DECIDES IT");
@@ -45,9 +41,10 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r)
         double pressure = 0;
         for (size_t g = 0; t && t->partial && g < r->n_gases; g++)
             pressure += t->partial[g];
-        rfy_page_say(page, 2, 2, "%s after %s: %s of %s%s.%s Of the resistance to the pumps:",
-                     b->chamber, rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas,
-                     load, t ? verdict(t, pressure) : "");
+        rfy_page_say(page, 2, 2,
+                     "%s after %s: %s of %s%s.%s Of the resistance to the pumps:", b->chamber,
+                     rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas, load,
+                     t ? verdict(t, pressure) : "");
         double rest = 0;
         for (size_t k = 0; k < b->n; k++) {
             if (k >= 6 || (k > 0 && b->resistance[k].share < 0.01))
@@ -62,13 +59,11 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r)
 }
 
 /* Resistances in series add: halving the part that holds the share s of R leaves R (1 - s/2). */
-static double faster(double share)
-{
+static double faster(double share) {
     return 1 / (1 - share / 2);
 }
 
-void rfy_page_changes(rfy_page *page, const rfy_result *r)
-{
+void rfy_page_changes(rfy_page *page, const rfy_result *r) {
     bool headed = false;
     for (size_t i = 0; i < r->n_bottlenecks && i < 2; i++) {
         const rfy_bottleneck *b = &r->bottleneck[i];
@@ -85,7 +80,7 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r)
             double gain = faster(b->resistance[k].share);
             if (!(gain >= 1.05))
                 break;
-            char time[256] = "";
+            char time[320] = "";
             if (t && t->reached && t->time > 0)
                 snprintf(time, sizeof time, "; %s after about %s instead of %s",
                          rfy_show_pressure(page, t->pressure, 2).text,
@@ -96,7 +91,8 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r)
             any = true;
         }
         if (!any)
-            rfy_page_say(page, 2, 4, "- no single part between %s and the pumps gains 5 %% of speed.",
+            rfy_page_say(page, 2, 4,
+                         "- no single part between %s and the pumps gains 5 %% of speed.",
                          b->chamber);
         const rfy_ultimate *u = &r->ultimate;
         if (level > 0 && u->n_shares > 0) {
@@ -115,12 +111,12 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r)
         }
     }
     if (headed)
-        rfy_page_say(page, 2, 4,
-                     "The gas coming off and the order of work are taken as unchanged: try it with --set.");
+        rfy_page_say(
+            page, 2, 4,
+            "The gas coming off and the order of work are taken as unchanged: try it with --set.");
 }
 
-void rfy_page_limits(rfy_page *page, const rfy_result *r)
-{
+void rfy_page_limits(rfy_page *page, const rfy_result *r) {
     if (r->n_limits == 0)
         return;
     rfy_page_heading(page, "LIMITS");
@@ -128,7 +124,8 @@ void rfy_page_limits(rfy_page *page, const rfy_result *r)
         const rfy_limit_result *l = &r->limit[i];
         char tolerated[128] = "";
         if (l->duration > 0)
-            snprintf(tolerated, sizeof tolerated, " for more than %s", rfy_show_time(l->duration).text);
+            snprintf(tolerated, sizeof tolerated, " for more than %s",
+                     rfy_show_time(l->duration).text);
         char allowed[128];
         snprintf(allowed, sizeof allowed, "%s", rfy_show_pressure(page, l->max, 3).text);
         char peak[224] = "";
@@ -137,22 +134,25 @@ void rfy_page_limits(rfy_page *page, const rfy_result *r)
                      rfy_show_time(l->peak_time).text);
         if (l->broken) {
             rfy_page_bold(page, true);
-            rfy_page_say(page, 2, 4,
-                         "- BROKEN: %s, at %s. %s stood above %s%s; its peak was %s, %s times what is "
-                         "allowed. (Exit code 5.)",
-                         l->name, rfy_show_time(l->time).text, l->watch, allowed, tolerated, peak,
-                         rfy_show_number(l->peak / l->max, 2, true).text);
+            rfy_page_say(
+                page, 2, 4,
+                "- BROKEN: %s, at %s. %s stood above %s%s; its peak was %s, %s times what is "
+                "allowed. (Exit code 5.)",
+                l->name, rfy_show_time(l->time).text, l->watch, allowed, tolerated, peak,
+                rfy_show_number(l->peak / l->max, 2, true).text);
             rfy_page_bold(page, false);
         } else if (!isfinite(l->peak)) {
-            rfy_page_say(page, 2, 4,
-                         "- %s: never put to the test, its condition did not come true. Allowed in %s: %s.",
-                         l->name, l->watch, allowed);
+            rfy_page_say(
+                page, 2, 4,
+                "- %s: never put to the test, its condition did not come true. Allowed in %s: %s.",
+                l->name, l->watch, allowed);
         } else if (l->peak > l->max) {
-            rfy_page_say(page, 2, 4,
-                         "- %s: kept, but only by its time. %s peaked at %s; above %s is forbidden%s.",
-                         l->name, l->watch, peak, allowed, tolerated);
+            rfy_page_say(
+                page, 2, 4,
+                "- %s: kept, but only by its time. %s peaked at %s; above %s is forbidden%s.",
+                l->name, l->watch, peak, allowed, tolerated);
         } else {
-            char margin[96] = "no gas at all";
+            char margin[128] = "no gas at all";
             if (l->peak > 0)
                 snprintf(margin, sizeof margin, "a factor of %s in hand",
                          rfy_show_number(l->max / l->peak, 2, true).text);

@@ -1,13 +1,13 @@
-/* The series as comma-separated values: time, chambers, gauges, then partial pressures. Lines end in "\n";
- * names are quoted as RFC 4180, section 2, rules 5 to 7 say. An unknown value is an empty field. */
+/* The series as comma-separated values: time, chambers, gauges, then partial pressures. Lines end
+ * in "\n"; names are quoted as RFC 4180, section 2, rules 5 to 7 say. An unknown value is an empty
+ * field. */
 #include <math.h>
 #include <string.h>
 #include "core/text.h"
 #include "io/write_common.h"
 
 /* `name` (and gas) with the unit, quoted when it holds a comma, a quote or a line end. */
-static void put_name(FILE *out, const char *name, const char *gas, const char *unit)
-{
+static void put_name(FILE *out, const char *name, const char *gas, const char *unit) {
     const char *part[] = {name, gas ? " " : "", gas ? gas : "", "_", unit};
     bool quote = false;
     for (size_t i = 0; i < sizeof part / sizeof part[0]; i++)
@@ -23,16 +23,14 @@ static void put_name(FILE *out, const char *name, const char *gas, const char *u
         putc('"', out);
 }
 
-static void put_value(FILE *out, double value)
-{
+static void put_value(FILE *out, double value) {
     char buffer[32];
     putc(',', out);
     if (isfinite(value))
         fputs(rfy_write_number(buffer, value), out);
 }
 
-rfy_status rfy_write_run_csv(FILE *out, const rfy_result *r, const rfy_write_options *options)
-{
+rfy_status rfy_write_run_csv(FILE *out, const rfy_result *r, const rfy_write_options *options) {
     rfy_page page;
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
@@ -57,8 +55,7 @@ rfy_status rfy_write_run_csv(FILE *out, const rfy_result *r, const rfy_write_opt
             put_value(out, r->gauge_reading[i * r->n_gauges + g] / page.unit_Pa);
         for (size_t c = 0; c < r->n_chambers; c++)
             for (size_t g = 0; g < r->n_gases && !rfy_is_inside(r, c); g++)
-                put_value(out,
-                          r->partial[(i * r->n_chambers + c) * r->n_gases + g] / page.unit_Pa);
+                put_value(out, r->partial[(i * r->n_chambers + c) * r->n_gases + g] / page.unit_Pa);
         putc('\n', out);
     }
     return rfy_page_close(&page);

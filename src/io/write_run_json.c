@@ -1,18 +1,18 @@
 #include <math.h>
 #include "io/write_common.h"
 
-static const char *kind_word(rfy_event_kind kind)
-{
+static const char *kind_word(rfy_event_kind kind) {
     static const char *const word[] = {
-        [RFY_EVENT_START] = "start",   [RFY_EVENT_ACTION] = "action", [RFY_EVENT_MACHINE] = "machine",
-        [RFY_EVENT_TARGET] = "target", [RFY_EVENT_REGIME] = "regime", [RFY_EVENT_WALL] = "wall",
-        [RFY_EVENT_SOURCE] = "source", [RFY_EVENT_LIMIT] = "limit",   [RFY_EVENT_END] = "end"};
+        [RFY_EVENT_START] = "start",     [RFY_EVENT_ACTION] = "action",
+        [RFY_EVENT_MACHINE] = "machine", [RFY_EVENT_TARGET] = "target",
+        [RFY_EVENT_REGIME] = "regime",   [RFY_EVENT_WALL] = "wall",
+        [RFY_EVENT_SOURCE] = "source",   [RFY_EVENT_LIMIT] = "limit",
+        [RFY_EVENT_END] = "end"};
     size_t i = (size_t)kind;
     return i < sizeof word / sizeof word[0] ? word[i] : "other";
 }
 
-static void write_series(rfy_json *json, const rfy_result *r)
-{
+static void write_series(rfy_json *json, const rfy_result *r) {
     rfy_json_object(json, "series");
     rfy_json_numbers(json, "time_s", r->time, r->n_times, 1);
     rfy_json_object(json, "pressure_Pa");
@@ -38,8 +38,7 @@ static void write_series(rfy_json *json, const rfy_result *r)
 }
 
 /* An infinite late time means "not within the run"; JSON has no infinity, so a flag says it. */
-static void write_edge(rfy_json *json, const char *key, const char *flag, double time)
-{
+static void write_edge(rfy_json *json, const char *key, const char *flag, double time) {
     rfy_json_number(json, key, time);
     if (isnan(time))
         rfy_json_null(json, flag);
@@ -47,8 +46,7 @@ static void write_edge(rfy_json *json, const char *key, const char *flag, double
         rfy_json_flag(json, flag, isfinite(time));
 }
 
-static void write_targets(rfy_json *json, const rfy_result *r)
-{
+static void write_targets(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "targets");
     for (size_t i = 0; i < r->n_targets; i++) {
         const rfy_target_result *t = &r->target[i];
@@ -71,8 +69,7 @@ static void write_targets(rfy_json *json, const rfy_result *r)
     rfy_json_close(json);
 }
 
-static void write_events(rfy_json *json, const rfy_result *r)
-{
+static void write_events(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "events");
     for (size_t i = 0; i < r->n_events; i++) {
         const rfy_event *e = &r->event[i];
@@ -86,8 +83,7 @@ static void write_events(rfy_json *json, const rfy_result *r)
     rfy_json_close(json);
 }
 
-static void write_limits(rfy_json *json, const rfy_result *r)
-{
+static void write_limits(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "limits");
     for (size_t i = 0; i < r->n_limits; i++) {
         const rfy_limit_result *l = &r->limit[i];
@@ -105,8 +101,7 @@ static void write_limits(rfy_json *json, const rfy_result *r)
     rfy_json_close(json);
 }
 
-static void write_bottlenecks(rfy_json *json, const rfy_result *r)
-{
+static void write_bottlenecks(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "bottleneck");
     for (size_t i = 0; i < r->n_bottlenecks; i++) {
         const rfy_bottleneck *b = &r->bottleneck[i];
@@ -129,8 +124,7 @@ static void write_bottlenecks(rfy_json *json, const rfy_result *r)
     rfy_json_close(json);
 }
 
-static void write_balance(rfy_json *json, const rfy_result *r)
-{
+static void write_balance(rfy_json *json, const rfy_result *r) {
     rfy_json_object(json, "balance");
     for (size_t g = 0; r->balance && g < r->n_gases; g++) {
         const rfy_balance_row *b = &r->balance[g];
@@ -147,8 +141,8 @@ static void write_balance(rfy_json *json, const rfy_result *r)
     rfy_json_close(json);
 }
 
-rfy_status rfy_write_run_json(FILE *out, const rfy_result *result, const rfy_write_options *options)
-{
+rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
+                              const rfy_write_options *options) {
     (void)options; /* JSON is always in SI, as its keys say */
     rfy_json json;
     rfy_json_begin(&json, out);

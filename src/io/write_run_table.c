@@ -1,4 +1,5 @@
-/* The table of a run: when, pressures of the chambers that tell most, what you do or what happens. */
+/* The table of a run: when, pressures of the chambers that tell most, what you do or what happens.
+ */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,8 +33,7 @@ typedef struct table {
 
 /* ---- which chambers ------------------------------------------------------------------------- */
 
-static int longest_word(const char *name)
-{
+static int longest_word(const char *name) {
     int longest = 0;
     for (const char *c = name; *c;) {
         size_t n = strcspn(c, " ");
@@ -48,14 +48,13 @@ static int longest_word(const char *name)
     return longest;
 }
 
-static bool same(const char *a, const char *b)
-{
+static bool same(const char *a, const char *b) {
     return a && b && strcmp(a, b) == 0;
 }
 
-/* Chambers with a target come first, then those a limit watches, then those whose pressure changes at all. */
-static int interest(const rfy_result *r, size_t c)
-{
+/* Chambers with a target come first, then those a limit watches, then those whose pressure changes
+ * at all. */
+static int interest(const rfy_result *r, size_t c) {
     int score = 0;
     for (size_t i = 0; i < r->n_targets; i++)
         if (same(r->target[i].chamber, r->chamber[c]))
@@ -76,8 +75,7 @@ static int interest(const rfy_result *r, size_t c)
     return score;
 }
 
-static void choose_columns(table *t, int page_width)
-{
+static void choose_columns(table *t, int page_width) {
     const rfy_result *r = t->result;
     bool *taken = rfy_xcalloc(r->n_chambers + 1, sizeof *taken);
     int room = page_width - WHEN - 3 - (page_width * 3 / 10 > 26 ? page_width * 3 / 10 : 26);
@@ -116,17 +114,15 @@ static void choose_columns(table *t, int page_width)
 
 /* ---- which rows ----------------------------------------------------------------------------- */
 
-static double *series_point(const rfy_result *r, size_t i)
-{
+static double *series_point(const rfy_result *r, size_t i) {
     double *p = rfy_xcalloc(r->n_chambers + 1, sizeof *p);
     memcpy(p, r->pressure + i * r->n_chambers, r->n_chambers * sizeof *p);
     return p;
 }
 
-/* Pressures between two points of the series, straight in log p against time; NULL when an event lies
- * between them, since the curve has a corner there. */
-static double *between_points(const rfy_result *r, double time)
-{
+/* Pressures between two points of the series, straight in log p against time; NULL when an event
+ * lies between them, since the curve has a corner there. */
+static double *between_points(const rfy_result *r, double time) {
     size_t i = 0;
     while (i + 1 < r->n_times && r->time[i + 1] < time)
         i++;
@@ -144,8 +140,7 @@ static double *between_points(const rfy_result *r, double time)
     return p;
 }
 
-static int by_time(const void *a, const void *b)
-{
+static int by_time(const void *a, const void *b) {
     const row *x = a, *y = b;
     if (x->time != y->time)
         return x->time < y->time ? -1 : 1;
@@ -154,25 +149,22 @@ static int by_time(const void *a, const void *b)
     return (x->event == NULL) - (y->event == NULL);
 }
 
-static bool near_a_row(const table *t, double time, double factor)
-{
+static bool near_a_row(const table *t, double time, double factor) {
     for (size_t i = 0; i < t->n_rows; i++)
         if (t->row[i].time < time * factor && t->row[i].time * factor > time)
             return true;
     return false;
 }
 
-static void add_row(table *t, double time, const rfy_event *event, double *pressure)
-{
+static void add_row(table *t, double time, const rfy_event *event, double *pressure) {
     t->row[t->n_rows++] = (row){time, event, pressure};
 }
 
-static void choose_rows(table *t)
-{
+static void choose_rows(table *t) {
     /* Round times that fill long gaps between events. */
-    static const double round_time[] = {1e-3, 1e-2, 0.1,   1,     10,     60,     600,
-                                        3600, 4 * 3600.0, 12 * 3600.0, 86400, 3 * 86400.0,
-                                        10 * 86400.0, 30 * 86400.0};
+    static const double round_time[] = {1e-3,  1e-2,        0.1,          1,           10,
+                                        60,    600,         3600,         4 * 3600.0,  12 * 3600.0,
+                                        86400, 3 * 86400.0, 10 * 86400.0, 30 * 86400.0};
     const size_t n_round = sizeof round_time / sizeof round_time[0];
     const rfy_result *r = t->result;
     t->row = rfy_xcalloc(r->n_events + FEW_TIMES + n_round, sizeof *t->row);
@@ -199,8 +191,7 @@ static void choose_rows(table *t)
 /* ---- printing ------------------------------------------------------------------------------- */
 
 /* The words of `name` that fit in `width`, from *at on; moves *at. */
-static void next_header_line(const char *name, size_t *at, int width, char *line, size_t size)
-{
+static void next_header_line(const char *name, size_t *at, int width, char *line, size_t size) {
     line[0] = '\0';
     for (;;) {
         size_t space = strspn(name + *at, " "), n = strcspn(name + *at + space, " ");
@@ -216,8 +207,7 @@ static void next_header_line(const char *name, size_t *at, int width, char *line
     }
 }
 
-static void write_header(rfy_page *page, const table *t)
-{
+static void write_header(rfy_page *page, const table *t) {
     size_t at[MOST_COLUMNS] = {0};
     bool first = true;
     for (bool more = true; more; first = false) {
@@ -235,8 +225,7 @@ static void write_header(rfy_page *page, const table *t)
     }
 }
 
-static bool tells_nothing_new(const table *t, const double *p, const double *before)
-{
+static bool tells_nothing_new(const table *t, const double *p, const double *before) {
     for (size_t k = 0; before && k < t->n_columns; k++) {
         double a = before[t->column[k]], b = p[t->column[k]];
         if (fabs(b - a) > 0.05 * fabs(a))
@@ -245,8 +234,7 @@ static bool tells_nothing_new(const table *t, const double *p, const double *bef
     return before != NULL;
 }
 
-void rfy_page_events(rfy_page *page, const rfy_result *result)
-{
+void rfy_page_events(rfy_page *page, const rfy_result *result) {
     if (result->n_events == 0 && result->n_times == 0)
         return;
     table t = {.result = result};
@@ -260,18 +248,18 @@ void rfy_page_events(rfy_page *page, const rfy_result *result)
         const row *w = &t.row[i];
         const double *p = w->event ? w->event->pressure : w->pressure;
         bool again = w->time == last; /* several things at once: time and pressures stand once */
-        if (!w->event && (again || (result->n_times > FEW_TIMES && tells_nothing_new(&t, p, before))))
+        if (!w->event &&
+            (again || (result->n_times > FEW_TIMES && tells_nothing_new(&t, p, before))))
             continue;
         char when[96];
         snprintf(when, sizeof when, "  %s", again ? "" : rfy_show_time(w->time).text);
         rfy_page_cell(page, when, WHEN, false);
         for (size_t k = 0; k < t.n_columns; k++) {
             fputs("  ", page->out);
-            rfy_page_cell(page,
-                          again || !p
-                              ? ""
-                              : rfy_show_number(p[t.column[k]] / page->unit_Pa, 3, false).text,
-                          t.width[k], true);
+            rfy_page_cell(
+                page,
+                again || !p ? "" : rfy_show_number(p[t.column[k]] / page->unit_Pa, 3, false).text,
+                t.width[k], true);
         }
         if (w->event) {
             char what[1024];

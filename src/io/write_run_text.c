@@ -8,18 +8,18 @@
 /* ---- the answer ----------------------------------------------------------------------------- */
 
 /* "Wall data scatter …": the same target with walls at both ends of their spread. */
-static void say_band(char *text, size_t size, const rfy_result *r, const rfy_target_result *t)
-{
+static void say_band(char *text, size_t size, const rfy_result *r, const rfy_target_result *t) {
     text[0] = '\0';
     if (isnan(t->time_early) || isnan(t->time_late))
         return;
     char run[96];
     snprintf(run, sizeof run, "%s", rfy_show_time(r->end).text);
     if (isinf(t->time_late))
-        snprintf(text, size,
-                 " Wall data scatter: within their spread it may be after %s, or not within the %s of "
-                 "the run.",
-                 rfy_show_time(t->time_early).text, run);
+        snprintf(
+            text, size,
+            " Wall data scatter: within their spread it may be after %s, or not within the %s of "
+            "the run.",
+            rfy_show_time(t->time_early).text, run);
     else if (t->time_late - t->time_early < 0.06 * t->time)
         snprintf(text, size, " What the walls give off hardly changes that.");
     else
@@ -29,8 +29,7 @@ static void say_band(char *text, size_t size, const rfy_result *r, const rfy_tar
 
 /* What becomes of a target that was not reached. */
 static void say_outlook(char *text, size_t size, const rfy_page *page, const rfy_result *r,
-                        const rfy_target_result *t)
-{
+                        const rfy_target_result *t) {
     long c = rfy_chamber_index(r, t->chamber);
     double level = rfy_levels_at(r, c), floor = NAN;
     char levels[96], dry[96];
@@ -44,34 +43,36 @@ static void say_outlook(char *text, size_t size, const rfy_page *page, const rfy
     if (level < t->pressure)
         snprintf(text, size, " It is still falling, towards %s: it only needs longer.", levels);
     else if (isfinite(floor) && floor >= t->pressure)
-        snprintf(text, size,
-                 " It levels at %s, and even with walls that give off nothing at %s: neither waiting nor "
-                 "baking will do. Leaks, seals, speed or the pump's own ultimate pressure must change.",
-                 levels, dry);
+        snprintf(
+            text, size,
+            " It levels at %s, and even with walls that give off nothing at %s: neither waiting "
+            "nor "
+            "baking will do. Leaks, seals, speed or the pump's own ultimate pressure must change.",
+            levels, dry);
     else if (isfinite(floor))
         snprintf(text, size,
-                 " It levels at %s as long as the walls give off gas as they do after %s; with dry walls "
+                 " It levels at %s as long as the walls give off gas as they do after %s; with dry "
+                 "walls "
                  "it would reach %s. Bake, wait for the walls, or pump faster.",
                  levels, rfy_show_time(r->ultimate.after).text, dry);
     else
         snprintf(text, size, " It levels at %s.", levels);
 }
 
-static void say_gauge(char *text, size_t size, const rfy_page *page, const rfy_target_result *t)
-{
+static void say_gauge(char *text, size_t size, const rfy_page *page, const rfy_target_result *t) {
     text[0] = '\0';
     if (!t->gauge)
         return;
     if (isfinite(t->gauge_reading))
         snprintf(text, size, " The nearest gauge, %s, %s %s.", t->gauge,
-                 t->reached ? "then shows" : "shows", rfy_show_pressure(page, t->gauge_reading, 2).text);
+                 t->reached ? "then shows" : "shows",
+                 rfy_show_pressure(page, t->gauge_reading, 2).text);
     else
         snprintf(text, size, " The nearest gauge, %s, shows nothing then (off or out of range).",
                  t->gauge);
 }
 
-static void write_answer(rfy_page *page, const rfy_result *r, const rfy_target_result *t)
-{
+static void write_answer(rfy_page *page, const rfy_result *r, const rfy_target_result *t) {
     char band[400], gauge[600], wanted[96], run[96];
     say_band(band, sizeof band, r, t);
     say_gauge(gauge, sizeof gauge, page, t);
@@ -95,13 +96,13 @@ static void write_answer(rfy_page *page, const rfy_result *r, const rfy_target_r
         if (isfinite(t->time_early))
             snprintf(lucky, sizeof lucky, " With walls at the dry end of their data: after %s.",
                      rfy_show_time(t->time_early).text);
-        rfy_page_say(page, 0, 2, "%s does NOT fall below %s (\"%s\") within the %s of the run%s.%s%s%s",
+        rfy_page_say(page, 0, 2,
+                     "%s does NOT fall below %s (\"%s\") within the %s of the run%s.%s%s%s",
                      t->chamber, wanted, t->name, run, at_end, outlook, lucky, gauge);
     }
 }
 
-static void write_opening(rfy_page *page, const rfy_result *r)
-{
+static void write_opening(rfy_page *page, const rfy_result *r) {
     rfy_page_bold(page, true);
     rfy_page_say(page, 0, 2, "%s", r->title && r->title[0] ? r->title : "Untitled");
     rfy_page_bold(page, false);
@@ -134,8 +135,7 @@ static void write_opening(rfy_page *page, const rfy_result *r)
 
 /* ---- gas ------------------------------------------------------------------------------------ */
 
-static void write_gas(rfy_page *page, const rfy_result *r)
-{
+static void write_gas(rfy_page *page, const rfy_result *r) {
     bool headed = false;
     for (size_t i = 0; i < r->n_targets; i++) {
         const rfy_target_result *t = &r->target[i];
@@ -160,8 +160,8 @@ static void write_gas(rfy_page *page, const rfy_result *r)
             snprintf(dry, sizeof dry, " (with dry walls at %s)",
                      rfy_show_pressure(page, r->ultimate.floor[c], 2).text);
         rfy_page_say(page, 2, 4, "With walls as after %s it levels at %s%s%s",
-                     rfy_show_time(r->ultimate.after).text, rfy_show_pressure(page, level, 2).text, dry,
-                     r->ultimate.n_shares > 0 ? ", made of:" : ".");
+                     rfy_show_time(r->ultimate.after).text, rfy_show_pressure(page, level, 2).text,
+                     dry, r->ultimate.n_shares > 0 ? ", made of:" : ".");
         rfy_page_sources(page, r, (size_t)c, 5);
     }
     rfy_page_rising(page, r);
@@ -169,27 +169,26 @@ static void write_gas(rfy_page *page, const rfy_result *r)
 
 /* ---- the last line -------------------------------------------------------------------------- */
 
-static void write_footer(rfy_page *page, const rfy_result *r)
-{
+static void write_footer(rfy_page *page, const rfy_result *r) {
     const rfy_solver_stats *s = &r->solver;
     double worst = NAN;
     for (size_t g = 0; r->balance && g < r->n_gases; g++)
         if (!(fabs(r->balance[g].residue) <= worst))
             worst = fabs(r->balance[g].residue);
     putc('\n', page->out);
-    char balance[160] = "", method[96] = "";
+    char balance[160] = "", method[160] = "";
     if (isfinite(worst))
         snprintf(balance, sizeof balance, "Gas balance closes to %s of the gas handled. ",
                  rfy_show_number(worst, 1, true).text);
     if (s->method)
         snprintf(method, sizeof method, " by %.40s to %s", s->method,
                  rfy_show_number(s->tolerance, 2, true).text);
-    rfy_page_say(page, 0, 2, "%sSolved%s: %zu steps, %zu repeated, %zu unknowns (%zu nodes).", balance,
-                 method, s->steps, s->rejected, s->states, s->nodes);
+    rfy_page_say(page, 0, 2, "%sSolved%s: %zu steps, %zu repeated, %zu unknowns (%zu nodes).",
+                 balance, method, s->steps, s->rejected, s->states, s->nodes);
 }
 
-rfy_status rfy_write_run_text(FILE *out, const rfy_result *result, const rfy_write_options *options)
-{
+rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
+                              const rfy_write_options *options) {
     rfy_page page;
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)

@@ -6,8 +6,7 @@
 #include "io/write_common.h"
 
 /* Indices of `value` sorted from large to small; n is small. */
-static void sort_down(size_t *index, const double *value, size_t n)
-{
+static void sort_down(size_t *index, const double *value, size_t n) {
     for (size_t i = 0; i < n; i++) {
         size_t k = i;
         for (; k > 0 && value[index[k - 1]] < value[i]; k--)
@@ -16,8 +15,7 @@ static void sort_down(size_t *index, const double *value, size_t n)
     }
 }
 
-char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *partial)
-{
+char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *partial) {
     size_t size = 64 + 256 * r->n_gases, used = 0, small = 0;
     char *text = rfy_xcalloc(size, 1);
     size_t *order = rfy_xcalloc(r->n_gases + 1, sizeof *order);
@@ -32,10 +30,9 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *pa
             continue;
         }
         rfy_word percent = rfy_show_percent(partial[g] / total);
-        used += (size_t)snprintf(text + used, size - used, "%s%.60s" RFY_GLUE "%s (%s)",
-                                 used ? ", " : "", r->gas[g],
-                                 percent.text + strspn(percent.text, " "),
-                                 rfy_show_pressure(page, partial[g], 2).text);
+        used += (size_t)snprintf(
+            text + used, size - used, "%s%.60s" RFY_GLUE "%s (%s)", used ? ", " : "", r->gas[g],
+            percent.text + strspn(percent.text, " "), rfy_show_pressure(page, partial[g], 2).text);
     }
     if (used == 0)
         snprintf(text, size, "no gas");
@@ -45,8 +42,7 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *pa
     return text;
 }
 
-void rfy_page_sources(rfy_page *page, const rfy_result *r, size_t chamber, size_t most)
-{
+void rfy_page_sources(rfy_page *page, const rfy_result *r, size_t chamber, size_t most) {
     const rfy_ultimate *u = &r->ultimate;
     double total = rfy_levels_at(r, (long)chamber), rest = 0;
     if (!(total > 0) || u->n_shares == 0)
@@ -71,8 +67,7 @@ void rfy_page_sources(rfy_page *page, const rfy_result *r, size_t chamber, size_
     free(order);
 }
 
-void rfy_page_rising(rfy_page *page, const rfy_result *r)
-{
+void rfy_page_rising(rfy_page *page, const rfy_result *r) {
     for (size_t i = 0; i < r->ultimate.n_rising; i++) {
         const rfy_rising *x = &r->ultimate.rising[i];
         rfy_page_say(page, 2, 4, "%s in %s is removed by nothing: it rises by %s every hour.",
@@ -81,8 +76,8 @@ void rfy_page_rising(rfy_page *page, const rfy_result *r)
     }
 }
 
-rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r, const rfy_write_options *options)
-{
+rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r,
+                                   const rfy_write_options *options) {
     rfy_page page;
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
@@ -127,8 +122,7 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r, const rfy_wri
     return rfy_page_close(&page);
 }
 
-void rfy_json_ultimate(rfy_json *json, const rfy_result *r)
-{
+void rfy_json_ultimate(rfy_json *json, const rfy_result *r) {
     const rfy_ultimate *u = &r->ultimate;
     if (!u->found) {
         rfy_json_null(json, "ultimate");
@@ -169,8 +163,7 @@ void rfy_json_ultimate(rfy_json *json, const rfy_result *r)
 }
 
 rfy_status rfy_write_ultimate_json(FILE *out, const rfy_result *result,
-                                   const rfy_write_options *options)
-{
+                                   const rfy_write_options *options) {
     (void)options; /* JSON is always in SI, as its keys say */
     rfy_json json;
     rfy_json_begin(&json, out);

@@ -1,0 +1,137 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "common.h"
+
+/* "PATH=VALUE" cut at the first '='; `copy` owns the bytes. */
+static bool split_setting(char *copy, rfy_setting *setting) {
+    char *equals = strchr(copy, '=');
+    if (!equals || equals == copy)
+        return false;
+    *equals = '\0';
+    *setting = (rfy_setting){copy, equals + 1};
+    return true;
+}
+
+static char *copy_text(const char *text) {
+    size_t size = strlen(text) + 1;
+    char *copy = malloc(size);
+    if (copy)
+        memcpy(copy, text, size);
+    return copy;
+}
+
+rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **system,
+                           rfy_problems **problems) {
+    const char *path = call->operand[which];
+    rfy_setting *setting = calloc(call->n_given + 1, sizeof *setting);
+    char **copy = calloc(call->n_given + 1, sizeof *copy), *text = NULL;
+    size_t n = 0, length = 0;
+    rfy_problems *found = NULL;
+    rfy_status status = RFY_OK;
+    *system = NULL;
+    for (size_t i = 0; i < call->n_given && setting && copy; i++) {
+        if (strcmp(call->given[i].option->name, "set") != 0)
+            continue;
+        copy[n] = copy_text(call->given[i].value);
+        if (!copy[n] || !split_setting(copy[n], &setting[n])) {
+            status = cli_misuse(call->command,
+                                "--set \"%s\": write PATH=VALUE, for example "
+                                "\"foreline hose/0/bore=25 mm\"",
+                                call->given[i].value);
+            n++;
+            goto done;
+        }
+        n++;
+    }
+    status = setting && copy ? cli_read_file(path, &text, &length) : RFY_IO_FAILED;
+    if (status != RFY_OK)
+        goto done;
+    found = rfy_problems_new(strcmp(path, "-") == 0 ? "standard input" : path);
+    status = rfy_system_read(system, text, length, setting, n, found);
+    if (problems) {
+        *problems = found;
+        found = NULL;
+    } else if (rfy_problems_kept(found) > 0) {
+        rfy_write_problems(stderr, found);
+    }
+done:
+    rfy_problems_free(found);
+    for (size_t i = 0; copy && i < n; i++)
+        free(copy[i]);
+    free(copy);
+    free(setting);
+    free(text);
+    return status;
+}
+
+rfy_status cli_pressure_unit(const cli_call *call, const char **unit) {
+    *unit = cli_value(call, "pressure-unit");
+    if (*unit && !rfy_is_pressure_unit(*unit))
+        return cli_misuse(call->command,
+                          "--pressure-unit \"%s\" is not a unit of pressure; Pa, mbar and Torr are "
+                          "(rarefy list units shows all)",
+                          *unit);
+    return RFY_OK;
+}
+
+static rfy_status read_tolerance(const cli_call *call, double *tolerance) {
+    const char *text = cli_value(call, "tolerance");
+    char *end = NULL;
+    if (!text)
+        return RFY_OK;
+    *tolerance = strtod(text, &end);
+    if (end == text || *end || text[strspn(text, "0123456789.eE+-")] ||
+        !(*tolerance >= 1e-10 && *tolerance <= 0.01))
+        return cli_misuse(call->command,
+                          "--tolerance \"%s\": a number from 1e-10 to 0.01 is allowed", text);
+    return RFY_OK;
+}
+
+static rfy_status read_after(const cli_call *call, double *after) {
+    const char *text = cli_value(call, "after");
+    char message[256];
+    double *times = NULL;
+    size_t n = 0;
+    if (!text)
+        return RFY_OK;
+    if (rfy_read_times(text, &times, &n, message) != RFY_OK)
+        return cli_misuse(call->command, "--after: %s", message);
+    double first = times[0];
+    free(times);
+    if (n != 1 || !(first > 0))
+        return cli_misuse(call->command, "--after \"%s\": one time above zero, such as \"8 h\"",
+                          text);
+    *after = first;
+    return RFY_OK;
+}
+
+rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at) {
+    static const char *const methods[] = {"rodas", "msbdf"};
+    *options = (rfy_run_options)RFY_RUN_OPTIONS_INIT;
+    options->stop = &cli_stop;
+    *at = NULL;
+    const char *method = cli_value(call, "method");
+    if (method && strcmp(method, methods[1]) == 0) {
+        options->method = RFY_METHOD_MSBDF;
+    } else if (method && strcmp(method, methods[0]) != 0) {
+        const char *near = cli_nearest(method, methods, 2);
+        return cli_misuse(call->command, "--method \"%s\": rodas or msbdf is allowed%s%s%s", method,
+                          near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
+    }
+    rfy_status status = read_tolerance(call, &options->tolerance);
+    if (status == RFY_OK)
+        status = read_after(call, &options->ultimate_after);
+    const char *text = cli_value(call, "at");
+    char message[256];
+    if (status == RFY_OK && text) {
+        if (rfy_read_times(text, at, &options->n_at, message) != RFY_OK)
+            return cli_misuse(call->command, "--at: %s", message);
+        options->at = *at;
+    }
+    return status;
+}
+
+rfy_status cli_exit_code(rfy_status run, rfy_status written) {
+    return written != RFY_OK ? written : run;
+}

@@ -1,0 +1,64 @@
+/* What several commands share: the options of a run, reading a description with its settings. */
+#ifndef RFY_CLI_COMMON_H
+#define RFY_CLI_COMMON_H
+
+#include "files.h"
+#include "options.h"
+
+/* Rows for option tables. */
+#define CLI_OPTION_JSON                                                                            \
+    { "json", 0, NULL, false, "Write one JSON document, in SI units, instead of text." }
+#define CLI_OPTION_OUTPUT                                                                          \
+    {                                                                                              \
+        "output", 'o', "FILE", false,                                                              \
+            "Write the result to FILE instead of standard output; FILE appears only when "         \
+            "complete."                                                                            \
+    }
+#define CLI_OPTION_UNIT                                                                            \
+    {                                                                                              \
+        "pressure-unit", 0, "UNIT", false,                                                         \
+            "Unit of pressure in text and CSV: Pa (the default), mbar, Torr, ..."                  \
+    }
+#define CLI_OPTION_SET                                                                             \
+    {                                                                                              \
+        "set", 0, "PATH=VALUE", true,                                                              \
+            "Change one value of the description, for example \"foreline hose/0/bore=25 mm\". "    \
+            "May be "                                                                              \
+            "repeated."                                                                            \
+    }
+#define CLI_OPTION_AFTER                                                                           \
+    {                                                                                              \
+        "after", 0, "TIME", false,                                                                 \
+            "Take wall rates for the ultimate pressure as they are after TIME, for example \"8 "   \
+            "h\"; "                                                                                \
+            "without it, at the end of the run."                                                   \
+    }
+#define CLI_OPTION_METHOD                                                                          \
+    {                                                                                              \
+        "method", 0, "NAME", false,                                                                \
+            "How to integrate: rodas (the default) or msbdf (slower; to cross-check)."             \
+    }
+#define CLI_OPTION_TOLERANCE                                                                       \
+    {                                                                                              \
+        "tolerance", 0, "NUMBER", false,                                                           \
+            "Relative tolerance of the integration, from 1e-10 to 0.01, in place of the "          \
+            "description's."                                                                       \
+    }
+
+/* Reads the description named by operand `which`, with every --set. Problems go to stderr, unless
+ * `problems` is given: then it receives the list, to be freed. *system is NULL unless the status is
+ * RFY_OK. */
+rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **system,
+                           rfy_problems **problems);
+/* The unit of --pressure-unit, NULL when absent; RFY_USAGE with a message when it is none. */
+rfy_status cli_pressure_unit(const cli_call *call, const char **unit);
+/* --method, --tolerance, --after and --at (when the command has it) into options; *at is to be
+ * freed. */
+rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at);
+
+/* Exit code when the computing said `run` and the writing said `written`. */
+rfy_status cli_exit_code(rfy_status run, rfy_status written);
+
+extern const cli_command cli_run, cli_check, cli_ultimate, cli_list, cli_help, cli_version;
+
+#endif

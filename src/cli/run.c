@@ -1,0 +1,92 @@
+#include <stdlib.h>
+#include "common.h"
+
+/* For programs that read the result: what the text answer says by itself goes to stderr here. */
+static void report(const rfy_result *result) {
+    if (result->status == RFY_INTERRUPTED)
+        cli_complain("interrupted; the result ends at %.6g s", result->end);
+    else if (result->status == RFY_RUN_FAILED)
+        cli_complain("the run could not be finished, it came to %.6g s: %s", result->end,
+                     result->trouble ? result->trouble : "no reason known");
+    for (size_t i = 0; i < result->n_limits; i++)
+        if (result->limit[i].broken)
+            cli_complain("limit broken: %s, at %.6g s", result->limit[i].name,
+                         result->limit[i].time);
+}
+
+static rfy_status write_result(const cli_call *call, FILE *stream, const rfy_result *result,
+                               const char *unit) {
+    rfy_write_options options = cli_write_options(stream, unit);
+    if (cli_has(call, "json"))
+        return rfy_write_run_json(stream, result, &options);
+    if (cli_has(call, "csv"))
+        return rfy_write_run_csv(stream, result, &options);
+    return rfy_write_run_text(stream, result, &options);
+}
+
+static rfy_status run_run(const cli_call *call) {
+    rfy_run_options options;
+    rfy_system *system = NULL;
+    rfy_result *result = NULL;
+    cli_output output = {0};
+    double *at = NULL;
+    const char *unit;
+    if (cli_has(call, "json") && cli_has(call, "csv"))
+        return cli_misuse(call->command, "--json and --csv exclude each other");
+    rfy_status status = cli_pressure_unit(call, &unit);
+    if (status == RFY_OK)
+        status = cli_run_options(call, &options, &at);
+    if (status == RFY_OK)
+        status = cli_read_system(call, 0, &system, NULL);
+    cli_watch_interrupt();
+    /* Opened before the run: an unwritable place should not cost the time of a long run. */
+    if (status == RFY_OK)
+        status = cli_output_open(&output, cli_value(call, "output"));
+    rfy_status code = status;
+    if (status == RFY_OK) {
+        status = rfy_run(&result, system, &options);
+        if (result) {
+            if (cli_has(call, "json") || cli_has(call, "csv"))
+                report(result);
+            rfy_status written = write_result(call, output.stream, result, unit);
+            code = cli_exit_code(status, cli_output_close(&output, written));
+        } else {
+            cli_output_abandon(&output);
+            cli_complain("no result");
+            code = status == RFY_OK ? RFY_RUN_FAILED : status;
+        }
+    }
+    rfy_result_free(result);
+    rfy_system_free(system);
+    free(at);
+    return code;
+}
+
+static const cli_option options[] = {
+    CLI_OPTION_JSON,
+    {"csv", 0, NULL, false, "Write the series as comma-separated values instead of text."},
+    {"at", 0, "TIMES", false,
+     "Instants of the series, rising, for example \"10 s,100 s,1 h\"; without it, chosen by the "
+     "program."},
+    CLI_OPTION_AFTER,
+    CLI_OPTION_UNIT,
+    CLI_OPTION_SET,
+    CLI_OPTION_METHOD,
+    CLI_OPTION_TOLERANCE,
+    CLI_OPTION_OUTPUT,
+    {0}};
+
+const cli_command cli_run = {
+    "run",
+    "FILE",
+    1,
+    1,
+    "the pump-down: how long, how low, what decides it, what could go wrong",
+    "Follows the description in FILE through its procedure. FILE may be - for standard input.\n"
+    "A result is printed even when a limit is broken (exit code 5), when the run cannot be "
+    "finished\n"
+    "(1) or when it is interrupted with Ctrl-C (130).",
+    options,
+    "  rarefy run examples/photocell-bulb.json --pressure-unit mbar\n"
+    "  rarefy run bench.json --csv --at \"1 min,10 min,1 h\" -o curve.csv",
+    run_run};
