@@ -1,0 +1,643 @@
+/* From a description to a network: nodes, pumps, gauges, references. Lines are in assemble_lines.c, gases and
+ * surroundings in assemble_gases.c. */
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+#include "core/text.h"
+#include "network/assemble.h"
+#include "surface/seal.h"
+
+/* ---- what the parts of the assembly share ------------------------------------------------------ */
+
+void rfy_build_assume(rfy_build *b, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    const char *text = rfy_arena_vprintf(b->arena, format, args);
+    va_end(args);
+    rfy_network *net = b->net;
+    for (size_t i = 0; i < net->n_assumed; i++)
+        if (strcmp(net->assumed[i], text) == 0)
+            return;
+    if (net->n_assumed == b->cap_assumed) {
+        size_t more = b->cap_assumed ? 2 * b->cap_assumed : 32;
+        net->assumed = rfy_arena_grow(b->arena, net->assumed, b->cap_assumed, more,
+                                      sizeof *net->assumed);
+        b->cap_assumed = more;
+    }
+    net->assumed[net->n_assumed++] = text;
+}
+
+static void assume_from_pump(void *context, const char *text)
+{
+    rfy_build_assume(context, "%s", text);
+}
+
+#define GROW(array, n, cap)                                                                        \
+    do {                                                                                           \
+        if ((n) == (cap)) {                                                                        \
+            int more = (cap) ? 2 * (cap) : 16;                                                     \
+            (array) = rfy_arena_grow(b->arena, (array), (size_t)(cap), (size_t)more,               \
+                                     sizeof *(array));                                             \
+            (cap) = more;                                                                          \
+        }                                                                                          \
+    } while (0)
+
+int rfy_build_node(rfy_build *b, const char *name)
+{
+    rfy_network *net = b->net;
+    GROW(net->node, net->n_nodes, b->cap_nodes);
+    rfy_node *node = &net->node[net->n_nodes];
+    *node = (rfy_node){.name = name, .temperature = net->ambient_temperature,
+                       .pumped_for = NAN, .count = 1};
+    memcpy(node->start, net->ambient, sizeof node->start);
+    return net->n_nodes++;
+}
+
+rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to)
+{
+    rfy_network *net = b->net;
+    GROW(net->edge, net->n_edges, b->cap_edges);
+    rfy_edge *edge = &net->edge[net->n_edges++];
+    *edge = (rfy_edge){.name = name, .part = name, .role = role, .from = from, .to = to,
+                       .copies = 1, .valve = -1, .pump = -1};
+    return edge;
+}
+
+void rfy_build_emitter(rfy_build *b, const char *name, int node, int gas, double area,
+                       double spread, const rfy_power_law *law)
+{
+    rfy_network *net = b->net;
+    if (!(area > 0))
+        return;
+    GROW(net->emitter, net->n_emitters, b->cap_emitters);
+    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name, .node = node, .gas = gas,
+                                                    .area = area, .spread = spread, .law = *law};
+}
+
+int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line)
+{
+    rfy_network *net = b->net;
+    GROW(net->valve, net->n_valves, b->cap_valves);
+    net->valve[net->n_valves] =
+        (rfy_valve){.name = name, .moves_in = moves_in, .open = open, .line = line};
+    return net->n_valves++;
+}
+
+int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what)
+{
+    for (int i = 0; i < b->n_named; i++)
+        if (strcmp(b->net->node[i].name, name) == 0)
+            return i;
+    const char **names = RFY_NEW(b->arena, (size_t)b->n_named, const char *);
+    for (int i = 0; i < b->n_named; i++)
+        names[i] = b->net->node[i].name;
+    int near = rfy_nearest(name, names, (size_t)b->n_named);
+    rfy_problem_add(b->problems, RFY_ERROR, &at, "the name of a chamber or junction, or \"ambient\"",
+                    near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
+                              : NULL,
+                    "%s \"%s\" does not exist", what, name);
+    return -1;
+}
+
+bool rfy_build_material(rfy_build *b, const char *material, const char *condition, rfy_place at,
+                        rfy_power_law *law, int *gas, double *spread)
+{
+    const rfy_catalog *catalog = b->net->catalog;
+    const rfy_material *row = rfy_material_find(catalog, material, condition);
+    if (!row) {
+        const char **names = RFY_NEW(b->arena, catalog->n_materials, const char *);
+        size_t n = 0;
+        const char *list = NULL;
+        for (size_t i = 0; i < catalog->n_materials; i++) {
+            const rfy_material *m = &catalog->material[i];
+            names[n++] = m->material;
+            if (condition && strcmp(m->material, material) == 0)
+                list = list ? rfy_arena_printf(b->arena, "%s, \"%s\"", list, m->condition)
+                            : rfy_arena_printf(b->arena, "\"%s\"", m->condition);
+        }
+        int near = rfy_nearest(material, names, n);
+        if (list)
+            rfy_problem_add(b->problems, RFY_ERROR, &at, list, NULL,
+                            "%s has no condition \"%s\"", material, condition);
+        else
+            rfy_problem_add(b->problems, RFY_ERROR, &at,
+                            "a material of `rarefy list materials`, or a rate outright",
+                            near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?",
+                                                         names[near])
+                                      : NULL,
+                            "material \"%s\" is not known", material);
+        return false;
+    }
+    if (!rfy_power_law_from_material(row, law))
+        rfy_power_law_constant(0, law);
+    *spread = row->spread;
+    *gas = rfy_build_wall_gas(b, row->gas, row->material);
+    if (!b->seen_material[row - catalog->material]) {
+        b->seen_material[row - catalog->material] = true;
+        char rate[32];
+        rfy_build_assume(b, "%s (%s): gives off %s Pa m3/s/m2 of %s after 1 h, good to a factor %.0f "
+                            "[%s, %s]",
+                         row->material, row->condition,
+                         rfy_format_number(rate, rfy_power_law_rate(law, 3600, NULL), 2),
+                         b->net->mixture.name[*gas], row->spread, row->source, row->status);
+    }
+    return true;
+}
+
+/* ---- chambers -------------------------------------------------------------------------------- */
+
+static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node)
+{
+    const rfy_wall_desc *walls = c->walls.item;
+    for (size_t i = 0; i < c->walls.n; i++) {
+        const rfy_wall_desc *w = &walls[i];
+        rfy_power_law law;
+        int gas = -1;
+        double spread = 3;
+        const char *what = w->material ? w->material : "given rate";
+        if (!w->material && isnan(w->rate)) {
+            rfy_problem_add(b->problems, RFY_ERROR, &w->origin.at,
+                            "\"material\" (see `rarefy list materials`) or \"rate\"", NULL,
+                            "the wall has neither a material nor a rate");
+            continue;
+        }
+        if (w->material) {
+            rfy_place at = rfy_place_of(&w->origin, w->condition ? "condition" : "material");
+            if (!rfy_build_material(b, w->material, w->condition, at, &law, &gas, &spread))
+                continue;
+        }
+        if (!isnan(w->rate)) {
+            if (isnan(w->exponent) || w->exponent == 0)
+                rfy_power_law_constant(w->rate, &law);
+            else
+                rfy_power_law_single(w->rate, 3600, w->exponent, &law);
+            spread = 1;
+        } else if (!isnan(w->exponent)) {
+            rfy_place at = rfy_place_of(&w->origin, "exponent");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "\"rate\" beside it", NULL,
+                            "an exponent without a rate");
+            continue;
+        }
+        if (w->gas)
+            gas = rfy_build_gas(b, w->gas, rfy_place_of(&w->origin, "gas"));
+        else if (gas < 0)
+            gas = rfy_build_wall_gas(b, "H2O", what);
+        if (gas < 0)
+            continue;
+        if (!isnan(w->pumped_for) && w->pumped_for > 0)
+            b->net->node[node].pumped_for = w->pumped_for;
+        const char *name = w->name ? w->name
+                           : c->walls.n == 1
+                               ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
+                               : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
+        rfy_build_emitter(b, name, node, gas, w->area * b->net->node[node].count, spread, &law);
+    }
+}
+
+static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
+{
+    const rfy_seal_desc *seals = c->seals.item;
+    for (size_t i = 0; i < c->seals.n; i++) {
+        const rfy_seal_desc *s = &seals[i];
+        rfy_power_law law;
+        int gas;
+        double spread, exposed = isnan(s->exposed_width) ? 0.2 * s->cord : s->exposed_width;
+        if (!rfy_build_material(b, s->material, NULL, rfy_place_of(&s->origin, "material"), &law,
+                                &gas, &spread))
+            continue;
+        if (isnan(s->exposed_width))
+            rfy_build_assume(b, "%s seal: a strip of a fifth of the cord faces the vacuum", c->name);
+        rfy_seal seal;
+        rfy_seal_init(&seal, b->net->catalog, &b->net->mixture, s->material, s->length, s->cord,
+                      exposed);
+        const char *name = s->name ? s->name
+                           : c->seals.n == 1
+                               ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, s->material)
+                               : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1,
+                                                  s->material);
+        double copies = b->net->node[node].count;
+        rfy_build_emitter(b, name, node, gas, seal.strip_area * copies, spread, &law);
+        if (!seal.any_known)
+            continue;
+        rfy_given *given = RFY_NEW(b->arena, 1, rfy_given);
+        for (int g = 0; g < b->net->mixture.n; g++)
+            given->moles[g] = seal.conductance[g] / (RFY_R * RFY_T_REF);
+        rfy_edge *edge = rfy_build_edge(b, rfy_arena_printf(b->arena, "%s, permeation", name),
+                                        RFY_EDGE_SEAL, b->net->ambient_node, node);
+        edge->flow = rfy_edge_given;
+        edge->data = given;
+        edge->copies = copies;
+        rfy_build_assume(b, "%s: steady permeation of air from the start; it sets in after hours to "
+                            "days in truth",
+                         name);
+    }
+}
+
+static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node)
+{
+    const rfy_leak_desc *leaks = c->leaks.item;
+    for (size_t i = 0; i < c->leaks.n; i++) {
+        const rfy_leak_desc *l = &leaks[i];
+        double outside[RFY_MAX_GASES] = {0};
+        if (l->gas) {
+            int gas = rfy_build_gas(b, l->gas, rfy_place_of(&l->origin, "gas"));
+            if (gas < 0)
+                continue;
+            outside[gas] = b->net->ambient_pressure;
+        } else {
+            memcpy(outside, b->net->ambient, sizeof outside);
+        }
+        if (!(l->rate > 0))
+            continue;
+        const char *name = l->name ? l->name
+                           : c->leaks.n == 1 ? rfy_arena_printf(b->arena, "%s leak", c->name)
+                                             : rfy_arena_printf(b->arena, "%s leak %zu", c->name,
+                                                                i + 1);
+        rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_LEAK, b->net->ambient_node, node);
+        edge->flow = rfy_edge_leak;
+        edge->data = rfy_leak_new(b->arena, &b->net->mixture, l->rate, outside, l->gas != NULL);
+        edge->copies = b->net->node[node].count;
+    }
+}
+
+static void fill_partials(rfy_build *b, const rfy_by_gas *table, double *p, rfy_place at)
+{
+    const rfy_mixture *mix = &b->net->mixture;
+    memset(p, 0, RFY_MAX_GASES * sizeof *p);
+    if (!isnan(table->all)) {
+        for (int i = 0; i < mix->n; i++) /* one pressure: of air as outside */
+            p[i] = table->all * b->net->ambient[i] / b->net->ambient_pressure;
+        return;
+    }
+    for (int s = 0; s < RFY_MAX_SPECIES; s++) {
+        if (isnan(table->of[s]))
+            continue;
+        int gas = -1;
+        for (int i = 0; i < mix->n; i++)
+            if (mix->species[i] == s)
+                gas = i;
+        if (gas >= 0)
+            p[gas] = table->of[s];
+        else
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "gases listed under \"gases\"", NULL,
+                            "%s is not among the gases of this run",
+                            b->net->catalog->species[s].name);
+    }
+}
+
+static void build_chambers(rfy_build *b)
+{
+    const rfy_description *d = b->description;
+    const rfy_chamber_desc *chambers = d->chambers.item;
+    rfy_network *net = b->net;
+    /* free chambers first, then junctions, then (internal nodes come later); fixed ones are moved to the end
+     * by the caller */
+    for (size_t i = 0; i < d->chambers.n; i++) {
+        const rfy_chamber_desc *c = &chambers[i];
+        int k = rfy_build_node(b, c->name);
+        rfy_node *node = &net->node[k];
+        bool held = c->reservoir.given;
+        if (held == !isnan(c->volume)) {
+            rfy_problem_add(b->problems, RFY_ERROR, &c->origin.at,
+                            "one of \"volume\" and \"reservoir\"", NULL,
+                            held ? "both a volume and a reservoir are given"
+                                 : "neither a volume nor a reservoir is given");
+            continue;
+        }
+        node->count = c->count > 0 ? c->count : 1;
+        if (!isnan(c->temperature))
+            node->temperature = c->temperature;
+        if (!isnan(c->bore))
+            node->inverse_area = 4 / (RFY_BUILD_PI * c->bore * c->bore);
+        if (held) {
+            node->fixed = true;
+            fill_partials(b, &c->reservoir, node->start, rfy_place_of(&c->origin, "reservoir"));
+            if (c->start.given || c->walls.n || c->seals.n || c->leaks.n)
+                rfy_problem_add(b->problems, RFY_ERROR, &c->origin.at,
+                                "a name and partial pressures only", NULL,
+                                "a reservoir has no start, walls, seals or leaks");
+            continue;
+        }
+        node->volume = c->volume * node->count;
+        if (c->start.given) {
+            fill_partials(b, &c->start, node->start, rfy_place_of(&c->origin, "start"));
+            node->pumped_for = 0;
+        }
+    }
+    for (size_t i = 0; i < d->junctions.n; i++)
+        rfy_build_node(b, d->junctions.item[i]);
+    b->n_chambers = (int)d->chambers.n;
+    int k = rfy_build_node(b, "ambient");
+    net->node[k].fixed = true;
+    net->ambient_node = k;
+    b->n_named = net->n_nodes;
+}
+
+/* ---- pumps ------------------------------------------------------------------------------------ */
+
+static void build_pumps(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    const rfy_pump_desc *pumps = b->description->pumps.item;
+    size_t n = b->description->pumps.n;
+    net->pump = RFY_NEW(b->arena, n, rfy_pump);
+    for (size_t i = 0; i < n; i++) {
+        const rfy_pump_desc *d = &pumps[i];
+        rfy_place at_from = rfy_place_of(&d->head.origin, "from");
+        int from = rfy_build_find_node(b, d->from, at_from, "the inlet");
+        int to = rfy_build_find_node(b, d->to, rfy_place_of(&d->head.origin, "to"), "the outlet");
+        if (from < 0 || to < 0)
+            continue;
+        if (from == to || net->node[from].fixed) {
+            rfy_problem_add(b->problems, RFY_ERROR, &at_from,
+                            "an inlet at a chamber with a volume or a junction, other than the outlet",
+                            NULL,
+                            from == to ? "the pump's inlet and outlet are the same place"
+                                       : "the pump's inlet is at a place of fixed pressure");
+            continue;
+        }
+        rfy_pump *pump = &net->pump[net->n_pumps];
+        const rfy_pump_kind *kind = d->head.variant->kind;
+        rfy_pump_site site = {.mixture = &net->mixture,
+                              .temperature = net->node[from].temperature,
+                              .inverse_area = net->node[from].inverse_area,
+                              .to_ambient = to == net->ambient_node,
+                              .ambient = net->ambient,
+                              .arena = b->arena,
+                              .catalog = net->catalog,
+                              .problems = b->problems,
+                              .name = d->name,
+                              .assume = assume_from_pump,
+                              .context = b};
+        *pump = (rfy_pump){.name = d->name, .kind = kind, .from = from, .to = to,
+                           .on = d->state != RFY_OFF};
+        pump->data = kind->build(d->head.values, &d->head.origin, &site);
+        if (!pump->data)
+            continue;
+        kind->inertia(pump->data, &pump->run_up, &pump->coast_down);
+        if (d->state < 0)
+            rfy_build_assume(b, "%s: on from the start", d->name);
+        rfy_edge *edge = rfy_build_edge(b, d->name, RFY_EDGE_PUMP, from, to);
+        edge->flow = rfy_edge_pump;
+        edge->data = pump;
+        edge->pump = net->n_pumps;
+        pump->edge = net->n_edges - 1;
+        /* a pump in a manifold of equal ports comes once for each copy */
+        edge->copies = net->node[from].count > net->node[to].count ? net->node[from].count
+                                                                    : net->node[to].count;
+        net->n_pumps++;
+    }
+}
+
+/* ---- gauges, sources, targets, limits, procedure ------------------------------------------------ */
+
+static void build_gauges(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    const rfy_gauge_desc *gauges = b->description->gauges.item;
+    size_t n = b->description->gauges.n;
+    net->gauge = RFY_NEW(b->arena, n, rfy_gauge);
+    for (size_t i = 0; i < n; i++) {
+        const rfy_gauge_desc *d = &gauges[i];
+        int node = rfy_build_find_node(b, d->at, rfy_place_of(&d->origin, "at"), "the place");
+        if (node < 0)
+            continue;
+        if (d->range.from >= d->range.to) {
+            rfy_place at = rfy_place_of(&d->origin, "range");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "the lowest reading, then the highest",
+                            NULL, "the range of the gauge is upside down");
+            continue;
+        }
+        rfy_gauge *g = &net->gauge[net->n_gauges++];
+        *g = (rfy_gauge){.name = d->name, .node = node, .kind = d->kind, .low = d->range.from,
+                         .high = d->range.to, .on = d->state != RFY_OFF};
+        for (int k = 0; k < net->mixture.n; k++) {
+            const rfy_species *s = &net->catalog->species[net->mixture.species[k]];
+            double f = d->kind == RFY_GAUGE_CAPACITANCE ? 1
+                       : d->kind == RFY_GAUGE_THERMAL   ? s->thermal_sensitivity
+                                                        : s->ion_sensitivity;
+            g->factor[k] = isnan(f) ? 1 : f;
+        }
+    }
+}
+
+static void build_bursts(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    const rfy_source_desc *sources = b->description->sources.item;
+    size_t n = b->description->sources.n;
+    net->burst = RFY_NEW(b->arena, n, rfy_burst);
+    for (size_t i = 0; i < n; i++) {
+        const rfy_source_desc *d = &sources[i];
+        int node = rfy_build_find_node(b, d->at, rfy_place_of(&d->origin, "at"), "the place");
+        int gas = rfy_build_gas(b, d->gas, rfy_place_of(&d->origin, "gas"));
+        if (node < 0 || gas < 0)
+            continue;
+        if (!(d->during.to > d->during.from)) {
+            rfy_place at = rfy_place_of(&d->origin, "during");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "the beginning, then a later end", NULL,
+                            "the burst ends before it begins");
+            continue;
+        }
+        const char *name =
+            d->name ? d->name : rfy_arena_printf(b->arena, "burst of %s at %s", d->gas, d->at);
+        double moles = d->amount / (RFY_R * RFY_T_REF) * net->node[node].count;
+        net->burst[net->n_bursts++] =
+            (rfy_burst){.name = name, .node = node, .gas = gas, .from = d->during.from,
+                        .to = d->during.to, .flow = moles / (d->during.to - d->during.from)};
+    }
+}
+
+static void build_answers(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    const rfy_description *d = b->description;
+    /* names for conditions and actions */
+    rfy_names *names = &b->names;
+    const char **node = RFY_NEW(b->arena, (size_t)b->n_named, const char *);
+    const char **pump = RFY_NEW(b->arena, (size_t)net->n_pumps, const char *);
+    const char **valve = RFY_NEW(b->arena, (size_t)net->n_valves, const char *);
+    const char **gauge = RFY_NEW(b->arena, (size_t)net->n_gauges, const char *);
+    for (int i = 0; i < b->n_named; i++)
+        node[i] = net->node[i].name;
+    for (int i = 0; i < net->n_pumps; i++)
+        pump[i] = net->pump[i].name;
+    for (int i = 0; i < net->n_valves; i++)
+        valve[i] = net->valve[i].name;
+    for (int i = 0; i < net->n_gauges; i++)
+        gauge[i] = net->gauge[i].name;
+    *names = (rfy_names){b->n_named, net->n_pumps, net->n_valves, net->n_gauges,
+                         node,       pump,         valve,         gauge};
+
+    const rfy_step_desc *steps = d->procedure.item;
+    net->procedure.step = RFY_NEW(b->arena, d->procedure.n, rfy_step);
+    for (size_t i = 0; i < d->procedure.n; i++) {
+        rfy_step *s = &net->procedure.step[net->procedure.n_steps++];
+        s->text = steps[i].when;
+        s->when = rfy_condition_parse(b->arena, net->catalog->units, names, steps[i].when,
+                                      rfy_place_of(&steps[i].origin, "when"), b->problems);
+        s->action = RFY_NEW(b->arena, steps[i].actions.n, rfy_action);
+        for (size_t k = 0; k < steps[i].actions.n; k++)
+            if (rfy_action_parse(names, steps[i].actions.item[k], steps[i].actions.at[k],
+                                 b->problems, b->arena, &s->action[s->n_actions]))
+                s->n_actions++;
+    }
+    const rfy_limit_desc *limits = d->limits.item;
+    net->limit = RFY_NEW(b->arena, d->limits.n, rfy_limit);
+    for (size_t i = 0; i < d->limits.n; i++) {
+        int k = rfy_build_find_node(b, limits[i].watch, rfy_place_of(&limits[i].origin, "watch"),
+                                    "the watched place");
+        rfy_condition *while_ = NULL;
+        if (limits[i].while_)
+            while_ = rfy_condition_parse(b->arena, net->catalog->units, names, limits[i].while_,
+                                         rfy_place_of(&limits[i].origin, "while"), b->problems);
+        if (k >= 0)
+            net->limit[net->n_limits++] = (rfy_limit){
+                .name = limits[i].name, .node = k, .while_ = while_, .max = limits[i].max,
+                .duration = isnan(limits[i].duration) ? 0 : limits[i].duration};
+    }
+    const rfy_target_desc *targets = d->targets.item;
+    net->target = RFY_NEW(b->arena, d->targets.n, rfy_target);
+    for (size_t i = 0; i < d->targets.n; i++) {
+        int k = rfy_build_find_node(b, targets[i].chamber,
+                                    rfy_place_of(&targets[i].origin, "chamber"), "the chamber");
+        if (k >= 0 && net->node[k].fixed) {
+            rfy_place at = rfy_place_of(&targets[i].origin, "chamber");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume, or a junction",
+                            NULL, "the pressure of \"%s\" never changes", targets[i].chamber);
+        } else if (k >= 0) {
+            net->target[net->n_targets++] = (rfy_target){
+                .name = targets[i].name, .node = k, .pressure = targets[i].pressure};
+        }
+    }
+}
+
+/* ---- checks of the whole ------------------------------------------------------------------------ */
+
+static void check_connections(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    int n = net->n_nodes;
+    int *degree = RFY_NEW(b->arena, (size_t)n, int);
+    bool *reached = RFY_NEW(b->arena, (size_t)n, bool);
+    for (int e = 0; e < net->n_edges; e++) {
+        if (net->edge[e].role != RFY_EDGE_TUBING && net->edge[e].role != RFY_EDGE_PUMP)
+            continue;
+        degree[net->edge[e].from]++;
+        degree[net->edge[e].to]++;
+    }
+    for (int i = 0; i < n; i++)
+        reached[i] = net->node[i].fixed;
+    for (bool again = true; again;) {
+        again = false;
+        for (int e = 0; e < net->n_edges; e++) {
+            if (net->edge[e].role != RFY_EDGE_TUBING && net->edge[e].role != RFY_EDGE_PUMP)
+                continue;
+            bool *f = &reached[net->edge[e].from], *t = &reached[net->edge[e].to];
+            if (*f != *t)
+                *f = *t = again = true;
+        }
+    }
+    for (int i = 0; i < b->n_named; i++) {
+        const rfy_node *node = &net->node[i];
+        bool junction = i >= b->n_chambers && !node->fixed;
+        rfy_place at = junction ? b->description->junctions.at[i - b->n_chambers] : (rfy_place){0};
+        if (!junction && i < b->n_chambers)
+            at = ((const rfy_chamber_desc *)b->description->chambers.item)[i].origin.at;
+        if (node->fixed)
+            continue;
+        if (degree[i] == 0 && (junction || b->n_chambers > 1))
+            rfy_problem_add(b->problems, junction ? RFY_ERROR : RFY_WARNING, &at, NULL,
+                            junction ? NULL : "name it in a line's \"between\", or leave it out",
+                            "%s \"%s\" is connected to nothing", junction ? "junction" : "chamber",
+                            node->name);
+        else if (junction && degree[i] == 1)
+            rfy_problem_add(b->problems, RFY_WARNING, &at, NULL, NULL,
+                            "junction \"%s\" is a dead end", node->name);
+        else if (degree[i] > 0 && !reached[i])
+            rfy_problem_add(b->problems, RFY_WARNING, &at, NULL, NULL,
+                            "no pump and no opening can be reached from \"%s\"", node->name);
+    }
+}
+
+/* Moves the fixed nodes behind the free ones and renumbers every reference. */
+static void order_nodes(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    int n = net->n_nodes, k = 0;
+    int *now = RFY_NEW(b->arena, (size_t)n, int);
+    rfy_node *sorted = RFY_NEW(b->arena, (size_t)n, rfy_node);
+    for (int pass = 0; pass < 2; pass++) {
+        for (int i = 0; i < n; i++)
+            if (net->node[i].fixed == (pass == 1)) {
+                now[i] = k;
+                sorted[k++] = net->node[i];
+            }
+        if (pass == 0)
+            net->n_free = k;
+    }
+    net->node = sorted;
+    net->ambient_node = now[net->ambient_node];
+    for (int i = 0; i < net->n_edges; i++) {
+        net->edge[i].from = now[net->edge[i].from];
+        net->edge[i].to = now[net->edge[i].to];
+    }
+    for (int i = 0; i < net->n_pumps; i++) {
+        net->pump[i].from = now[net->pump[i].from];
+        net->pump[i].to = now[net->pump[i].to];
+    }
+    for (int i = 0; i < net->n_lines; i++) {
+        net->line[i].from = now[net->line[i].from];
+        net->line[i].to = now[net->line[i].to];
+    }
+    for (int i = 0; i < net->n_emitters; i++)
+        net->emitter[i].node = now[net->emitter[i].node];
+    for (int i = 0; i < net->n_bursts; i++)
+        net->burst[i].node = now[net->burst[i].node];
+    for (int i = 0; i < net->n_gauges; i++)
+        net->gauge[i].node = now[net->gauge[i].node];
+    for (int i = 0; i < net->n_targets; i++)
+        net->target[i].node = now[net->target[i].node];
+    for (int i = 0; i < net->n_limits; i++)
+        net->limit[i].node = now[net->limit[i].node];
+    rfy_conditions_renumber(b, now);
+}
+
+const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
+                                   const rfy_description *description, rfy_problems *problems)
+{
+    rfy_network *net = RFY_NEW(arena, 1, rfy_network);
+    rfy_build build = {.arena = arena, .net = net, .description = description,
+                       .problems = problems};
+    rfy_build *b = &build;
+    net->arena = arena;
+    net->catalog = catalog;
+    net->description = description;
+    b->seen_material = RFY_NEW(arena, catalog->n_materials, bool);
+    size_t before = rfy_problems_errors(problems);
+
+    if (!rfy_build_gases(b))
+        return NULL;
+    build_chambers(b);
+    rfy_build_lines(b);
+    const rfy_chamber_desc *chambers = description->chambers.item;
+    for (size_t i = 0; i < description->chambers.n; i++) {
+        if (net->node[i].fixed)
+            continue;
+        build_walls(b, &chambers[i], (int)i);
+        build_seals(b, &chambers[i], (int)i);
+        build_leaks(b, &chambers[i], (int)i);
+    }
+    build_pumps(b);
+    build_gauges(b);
+    build_bursts(b);
+    build_answers(b);
+    net->until = description->run->until;
+    net->tolerance = isnan(description->run->tolerance) ? 1e-5 : description->run->tolerance;
+    check_connections(b);
+    if (rfy_problems_errors(problems) > before)
+        return NULL;
+    order_nodes(b);
+    return net;
+}

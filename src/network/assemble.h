@@ -1,0 +1,51 @@
+/* Shared by the files that assemble a network; nobody else needs it. */
+#ifndef RFY_NETWORK_ASSEMBLE_H
+#define RFY_NETWORK_ASSEMBLE_H
+
+#include "network/edges.h"
+#include "network/network.h"
+
+#define RFY_BUILD_PI 3.14159265358979323846
+
+typedef struct rfy_build {
+    rfy_arena *arena;
+    rfy_network *net;
+    const rfy_description *description;
+    rfy_problems *problems;
+    int cap_nodes, cap_edges, cap_emitters, cap_valves;
+    size_t cap_assumed;
+    int n_chambers; /* nodes 0 … are the chambers in order, then junctions, then ambient */
+    int n_named;    /* nodes the user may name */
+    bool *seen_material;
+    rfy_names names;
+} rfy_build;
+
+void rfy_build_assume(rfy_build *b, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 2, 3)))
+#endif
+    ;
+int rfy_build_node(rfy_build *b, const char *name);
+/* The pointer is valid until the next edge is added. */
+rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
+void rfy_build_emitter(rfy_build *b, const char *name, int node, int gas, double area, double spread,
+                       const rfy_power_law *law);
+int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line);
+/* -1 after adding a problem. */
+int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what);
+bool rfy_build_material(rfy_build *b, const char *material, const char *condition, rfy_place at,
+                        rfy_power_law *law, int *gas, double *spread);
+
+/* assemble_gases.c: gases followed, the surroundings. False after adding problems. */
+bool rfy_build_gases(rfy_build *b);
+/* Index of a gas in the mixture; -1 after adding a problem. */
+int rfy_build_gas(rfy_build *b, const char *name, rfy_place at);
+/* The same for a gas that a material gives off: counted as another when it is not followed. */
+int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material);
+
+/* assemble_lines.c */
+void rfy_build_lines(rfy_build *b);
+/* Nodes in conditions get their new numbers. */
+void rfy_conditions_renumber(rfy_build *b, const int *now);
+
+#endif

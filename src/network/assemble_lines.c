@@ -1,0 +1,326 @@
+/* Lines: pieces of equal bore merge into stretches; a node is put inside the line at each change of bore, at
+ * each given conductance, and between two valves. Each end of a stretch gets half of its volume and wall; a valve
+ * is where the halves part. */
+#include <math.h>
+#include <string.h>
+#include "flow/piece.h"
+#include "network/assemble.h"
+
+typedef struct element {
+    bool given;
+    rfy_stretch_geometry geometry;
+    double conductance;
+    double volume[2];           /* to each end */
+    int first, last;            /* pieces */
+    int valve;                  /* index in the network, -1 */
+    double seat_leak;
+    const char *label;
+} element;
+
+typedef struct line_plan {
+    rfy_piece_shape *shape;
+    const char **label;
+    rfy_place *at;
+    int n;
+    element *element;
+    int n_elements;
+} line_plan;
+
+static double area_of(double bore)
+{
+    return RFY_BUILD_PI * bore * bore / 4;
+}
+
+static void read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan, int *valves)
+{
+    const rfy_piece_desc *pieces = d->pieces.item;
+    plan->n = (int)d->pieces.n;
+    plan->shape = RFY_NEW(b->arena, d->pieces.n, rfy_piece_shape);
+    plan->label = RFY_NEW(b->arena, d->pieces.n, const char *);
+    plan->at = RFY_NEW(b->arena, d->pieces.n, rfy_place);
+    for (int i = 0; i < plan->n; i++) {
+        const rfy_piece_kind *kind = pieces[i].variant->kind;
+        rfy_piece_shape *s = &plan->shape[i];
+        char text[160];
+        s->seat_leak = NAN;
+        kind->shape(pieces[i].values, s);
+        kind->label(pieces[i].values, text, sizeof text);
+        plan->label[i] = rfy_arena_strdup(b->arena, text);
+        plan->at[i] = pieces[i].origin.at;
+        valves[i] = -1;
+        if (s->is_valve) {
+            const char *name = s->name ? s->name
+                                       : rfy_arena_printf(b->arena, "%s valve", d->name);
+            valves[i] = rfy_build_valve(b, name, s->moves_in, s->state == RFY_OPEN, line);
+        }
+    }
+}
+
+/* Groups pieces: same bore, at most one valve, orifices and given conductances alone. */
+static void group(rfy_build *b, line_plan *plan, const int *valves)
+{
+    plan->element = RFY_NEW(b->arena, (size_t)plan->n, element);
+    for (int i = 0; i < plan->n; i++) {
+        const rfy_piece_shape *s = &plan->shape[i];
+        element *e = plan->n_elements ? &plan->element[plan->n_elements - 1] : NULL;
+        bool joins = e && !e->given && !e->geometry.thin && !s->thin && s->role == RFY_PIECE_BORE &&
+                     fabs(e->geometry.bore - s->bore) <= 1e-9 * s->bore &&
+                     !(e->valve >= 0 && s->is_valve);
+        if (!joins) {
+            e = &plan->element[plan->n_elements++];
+            *e = (element){.first = i, .valve = -1, .seat_leak = NAN};
+            e->given = s->role == RFY_PIECE_GIVEN;
+            e->conductance = s->conductance;
+            e->geometry.bore = s->bore;
+            e->geometry.thin = s->thin;
+            e->geometry.cells = 1;
+            e->geometry.inertia = true;
+        }
+        e->last = i;
+        e->geometry.molecular_length += s->molecular_length;
+        e->geometry.viscous_length += s->viscous_length;
+        e->geometry.loss += s->loss;
+        if (s->roughness > e->geometry.roughness)
+            e->geometry.roughness = s->roughness;
+        if (s->is_valve) {
+            e->valve = valves[i];
+            e->seat_leak = s->seat_leak;
+        }
+    }
+    /* volumes: before the valve to the first end, behind it to the second; halves without one */
+    for (int k = 0; k < plan->n_elements; k++) {
+        element *e = &plan->element[k];
+        int valve = -1;
+        for (int i = e->first; i <= e->last; i++)
+            if (plan->shape[i].is_valve)
+                valve = i;
+        for (int i = e->first; i <= e->last; i++) {
+            double to_first = valve < 0 || i == valve ? 0.5 : i < valve ? 1 : 0;
+            e->volume[0] += to_first * plan->shape[i].volume;
+            e->volume[1] += (1 - to_first) * plan->shape[i].volume;
+        }
+        e->label = e->first == e->last
+                       ? plan->label[e->first]
+                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m", e->geometry.bore * 1e3,
+                                          e->geometry.viscous_length);
+    }
+}
+
+static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
+                           const element *e, const int *ends)
+{
+    int valve = -1;
+    for (int i = e->first; i <= e->last; i++)
+        if (plan->shape[i].is_valve)
+            valve = i;
+    for (int i = e->first; i <= e->last; i++) {
+        const rfy_piece_shape *s = &plan->shape[i];
+        if (!s->material)
+            continue;
+        rfy_power_law law;
+        int gas;
+        double spread;
+        if (!rfy_build_material(b, s->material, NULL, plan->at[i], &law, &gas, &spread))
+            continue;
+        double to_first = valve < 0 ? 0.5 : i < valve ? 1 : 0;
+        const char *name = rfy_arena_printf(b->arena, "%s wall (%s)", d->name, s->material);
+        for (int k = 0; k < 2; k++) {
+            double share = k == 0 ? to_first : 1 - to_first;
+            if (!b->net->node[ends[k]].fixed)
+                rfy_build_emitter(b, name, ends[k], gas, share * s->wall_area, spread, &law);
+        }
+    }
+}
+
+static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e, const int *ends,
+                          double copies)
+{
+    double outside[RFY_MAX_GASES];
+    if (isnan(e->seat_leak) || !(e->seat_leak > 0))
+        return;
+    memcpy(outside, b->net->ambient, sizeof outside);
+    rfy_edge *edge = rfy_build_edge(
+        b, rfy_arena_printf(b->arena, "%s, leak through the seat", b->net->valve[e->valve].name),
+        RFY_EDGE_LEAK, ends[0], ends[1]);
+    edge->part = d->name;
+    edge->flow = rfy_edge_leak;
+    edge->data = rfy_leak_new(b->arena, &b->net->mixture, e->seat_leak, outside, false);
+    edge->copies = copies;
+}
+
+/* One line whose ends are known. */
+static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to)
+{
+    rfy_network *net = b->net;
+    line_plan plan = {0};
+    int *valves = RFY_NEW(b->arena, d->pieces.n, int);
+    read_shapes(b, d, line, &plan, valves);
+    group(b, &plan, valves);
+    int n = plan.n_elements, copies = net->node[from].count;
+    if (net->node[to].count > copies)
+        copies = net->node[to].count;
+
+    int *node = RFY_NEW(b->arena, (size_t)n + 1, int);
+    node[0] = from;
+    node[n] = to;
+    for (int k = 1; k < n; k++) {
+        const element *left = &plan.element[k - 1], *right = &plan.element[k];
+        node[k] = rfy_build_node(b, rfy_arena_printf(b->arena, "%s, behind %s", d->name,
+                                                     plan.label[left->last]));
+        rfy_node *inside = &net->node[node[k]];
+        inside->internal = true;
+        inside->count = copies;
+        /* the wider of the two bores; beside a given conductance the bore of the tube */
+        double bore = left->given ? 0 : left->geometry.bore;
+        if (!right->given && right->geometry.bore > bore)
+            bore = right->geometry.bore;
+        inside->inverse_area = bore > 0 ? 1 / area_of(bore) : 0;
+        inside->temperature = 0.5 * (net->node[from].temperature + net->node[to].temperature);
+        /* it starts with the gas of the nearer named end */
+        memcpy(inside->start, net->node[2 * k <= n ? from : to].start, sizeof inside->start);
+        if (net->node[2 * k <= n ? from : to].fixed)
+            memcpy(inside->start, net->ambient, sizeof inside->start);
+    }
+    for (int k = 0; k < n; k++) {
+        element *e = &plan.element[k];
+        int ends[2] = {node[k], node[k + 1]};
+        for (int s = 0; s < 2; s++)
+            if (!net->node[ends[s]].fixed)
+                net->node[ends[s]].volume += e->volume[s] * copies;
+        const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
+        if (e->geometry.thin)
+            for (int s = 0; s < 2; s++)
+                if (net->node[ends[s]].inverse_area * area_of(e->geometry.bore) > 1 - 1e-9) {
+                    rfy_problem_add(b->problems, RFY_ERROR, &plan.at[e->first],
+                                    "an orifice narrower than what stands on both sides of it", NULL,
+                                    "the orifice is as wide as its neighbour \"%s\"",
+                                    net->node[ends[s]].name);
+                    return;
+                }
+        double temperature =
+            0.5 * (net->node[ends[0]].temperature + net->node[ends[1]].temperature);
+        rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, ends[0], ends[1]);
+        edge->part = d->name;
+        edge->copies = copies;
+        edge->valve = e->valve;
+        if (e->given) {
+            edge->flow = rfy_edge_given;
+            edge->data = rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
+            rfy_build_assume(b, "%s: its conductance is not raised at higher pressure", name);
+        } else {
+            for (int s = 0; s < 2; s++)
+                e->geometry.inverse_area[s] = net->node[ends[s]].inverse_area;
+            edge->flow = rfy_edge_stretch;
+            edge->stretch = rfy_stretch_new(b->arena, &e->geometry, temperature);
+            rfy_line *l = &net->line[line];
+            if (l->narrowest < 0 ||
+                rfy_stretch_molecular_conductance(edge->stretch, 0.028) <
+                    rfy_stretch_molecular_conductance(net->edge[l->narrowest].stretch, 0.028))
+                l->narrowest = net->n_edges - 1;
+        }
+        add_seat_leak(b, d, e, ends, copies);
+        wall_of_pieces(b, d, &plan, e, ends);
+    }
+}
+
+/* A junction is as wide as the widest tube that ends there, so that equal bores meet without an aperture. */
+static void widen_junction(rfy_build *b, int node, double bore)
+{
+    rfy_node *j = &b->net->node[node];
+    if (node < b->n_chambers || node >= b->n_named || j->fixed || !(bore > 0))
+        return;
+    double inverse = 1 / area_of(bore);
+    if (j->inverse_area == 0 || inverse < j->inverse_area)
+        j->inverse_area = inverse;
+}
+
+static double end_bore(const rfy_line_desc *d, bool last)
+{
+    const rfy_piece_desc *pieces = d->pieces.item;
+    rfy_piece_shape shape = {0};
+    const rfy_piece_desc *p = &pieces[last ? d->pieces.n - 1 : 0];
+    ((const rfy_piece_kind *)p->variant->kind)->shape(p->values, &shape);
+    return shape.role == RFY_PIECE_BORE && !shape.thin ? shape.bore : 0;
+}
+
+void rfy_build_lines(rfy_build *b)
+{
+    rfy_network *net = b->net;
+    const rfy_line_desc *lines = b->description->lines.item;
+    size_t n = b->description->lines.n;
+    net->line = RFY_NEW(b->arena, n, rfy_line);
+    net->n_lines = (int)n;
+    for (size_t i = 0; i < n; i++) {
+        const rfy_line_desc *d = &lines[i];
+        rfy_line *l = &net->line[i];
+        *l = (rfy_line){.name = d->name, .from = -1, .to = -1, .narrowest = -1};
+        rfy_place at = rfy_place_of(&d->origin, "between");
+        if (d->between.n != 2) {
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "two names", NULL,
+                            "a line joins two places, not %zu", d->between.n);
+            continue;
+        }
+        int from = rfy_build_find_node(b, d->between.item[0], d->between.at[0], "the line's end");
+        int to = rfy_build_find_node(b, d->between.item[1], d->between.at[1], "the line's end");
+        if (from < 0 || to < 0)
+            continue;
+        if (from == to) {
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "two different places", NULL,
+                            "the line runs from \"%s\" back to itself", net->node[from].name);
+            continue;
+        }
+        if (d->pieces.n == 0) {
+            at = rfy_place_of(&d->origin, "pieces");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "at least one piece", NULL,
+                            "the line has no pieces");
+            continue;
+        }
+        if (net->node[from].count != net->node[to].count && net->node[from].count > 1 &&
+            net->node[to].count > 1) {
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "the same count at both ends, or one of 1",
+                            NULL, "the line joins %d copies to %d copies", net->node[from].count,
+                            net->node[to].count);
+            continue;
+        }
+        l->from = from;
+        l->to = to;
+        widen_junction(b, from, end_bore(d, false));
+        widen_junction(b, to, end_bore(d, true));
+    }
+    for (size_t i = 0; i < n; i++)
+        if (net->line[i].from >= 0)
+            build_line(b, &lines[i], (int)i, net->line[i].from, net->line[i].to);
+
+    /* A place without volume would have no time of its own: give it at least a tenth of a bore of tube. */
+    for (int i = 0; i < net->n_nodes; i++) {
+        rfy_node *node = &net->node[i];
+        if (node->fixed || (i < b->n_chambers))
+            continue;
+        double area = node->inverse_area > 0 ? 1 / node->inverse_area : 1e-6;
+        double least = area * sqrt(4 * area / RFY_BUILD_PI) / 10 * node->count;
+        if (node->volume < least) {
+            rfy_build_assume(b, "%s: given a volume of %.2g cm3, a tenth of a bore of tube",
+                             node->name, least * 1e6);
+            node->volume = least;
+        }
+    }
+}
+
+static void renumber(rfy_condition *c, const int *now)
+{
+    if (!c)
+        return;
+    if (c->kind == RFY_COND_PRESSURE)
+        c->index = now[c->index];
+    renumber(c->left, now);
+    renumber(c->right, now);
+}
+
+void rfy_conditions_renumber(rfy_build *b, const int *now)
+{
+    rfy_network *net = b->net;
+    for (int i = 0; i < net->procedure.n_steps; i++)
+        renumber(net->procedure.step[i].when, now);
+    for (int i = 0; i < net->n_limits; i++)
+        renumber(net->limit[i].while_, now);
+}

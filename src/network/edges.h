@@ -1,0 +1,28 @@
+/* The laws of edges that are not pumps: tubing, given conductances, leaks, permeation. */
+#ifndef RFY_NETWORK_EDGES_H
+#define RFY_NETWORK_EDGES_H
+
+#include "network/network.h"
+
+/* A stretch of tubing: data unused, edge->stretch is the law. */
+rfy_edge_flow rfy_edge_stretch;
+
+typedef struct rfy_given { /* N_i = moles_i (a_i - b_i) */
+    double moles[RFY_MAX_GASES]; /* mol/s/Pa */
+} rfy_given;
+rfy_edge_flow rfy_edge_given;
+/* A conductance for air in molecular flow, other gases by the root of their mass. */
+const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mixture, double conductance,
+                                     double temperature);
+
+typedef struct rfy_leak rfy_leak;
+rfy_edge_flow rfy_edge_leak;
+/* `rate`: Pa m3/s (at 293.15 K) with one atmosphere of `outside` composition against vacuum. When fixed_outside
+ * the gas before the leak is always `outside` (a tracer); otherwise what stands at edge->from. */
+const rfy_leak *rfy_leak_new(rfy_arena *arena, const rfy_mixture *mixture, double rate,
+                             const double *outside, bool fixed_outside);
+
+/* Moles per second through pump edges: data is the rfy_pump. */
+rfy_edge_flow rfy_edge_pump;
+
+#endif

@@ -1,0 +1,150 @@
+/* The assembled system: nodes with moles of gas, edges that move gas between them, walls that emit.
+ *
+ * Constant after assembly; several runs may share it. The state is an array of moles, node-major:
+ * y[node * n_gases + gas]. Free nodes come first, then fixed ones (ambient, reservoirs), whose entries count
+ * what they gained since the start, then one entry for all walls, which counts minus what they gave off. The
+ * sum over all nodes of each gas is constant in time. */
+#ifndef RFY_NETWORK_NETWORK_H
+#define RFY_NETWORK_NETWORK_H
+
+#include "core/arena.h"
+#include "flow/stretch.h"
+#include "gas/mixture.h"
+#include "network/description.h"
+#include "network/procedure.h"
+#include "pump/pump.h"
+#include "surface/power_law.h"
+
+typedef struct rfy_node {
+    const char *name;
+    bool internal;       /* put inside a line by the program */
+    bool fixed;          /* ambient or reservoir */
+    double volume;       /* m3, tubing included; of all copies */
+    double temperature;  /* K */
+    double inverse_area; /* 1/section, 1/m2; 0 = open chamber */
+    double start[RFY_MAX_GASES]; /* partial pressures at the beginning (fixed: for ever), Pa */
+    double pumped_for;   /* age of its walls' clocks at the beginning, s; NaN = at atmosphere */
+    int count;           /* equal copies */
+} rfy_node;
+
+typedef struct rfy_edge rfy_edge;
+
+/* Moles per second of each gas from edge->from to edge->to under partial pressures a and b; control is the
+ * valve opening or pump turn (1 when there is neither). Derivatives as in rfy_stretch_flow. Pure. */
+typedef void rfy_edge_flow(const rfy_edge *edge, const rfy_mixture *mixture, double control,
+                           const double *a, const double *b, double *flow, double *by_a,
+                           double *by_b);
+
+typedef enum rfy_edge_role {
+    RFY_EDGE_TUBING, /* part of a line */
+    RFY_EDGE_PUMP,
+    RFY_EDGE_LEAK,
+    RFY_EDGE_SEAL    /* permeation */
+} rfy_edge_role;
+
+struct rfy_edge {
+    const char *name;   /* "foreline hose", "foreline hose: tube 16 mm x 1 m", "turbo", "port leak 1" */
+    const char *part;   /* the line or pump it belongs to */
+    rfy_edge_role role;
+    int from, to;
+    double copies;      /* parallel copies */
+    int valve;          /* index of the valve in it, -1 none */
+    int pump;           /* index of the pump, -1 none */
+    rfy_edge_flow *flow;
+    const void *data;
+    const rfy_stretch *stretch; /* for regimes; NULL for others */
+};
+
+typedef struct rfy_valve {
+    const char *name;
+    double moves_in;
+    bool open; /* at the beginning */
+    int line;
+} rfy_valve;
+
+typedef struct rfy_pump {
+    const char *name;
+    const rfy_pump_kind *kind;
+    const void *data;
+    double run_up, coast_down;
+    bool on; /* at the beginning */
+    int from, to, edge;
+} rfy_pump;
+
+typedef struct rfy_emitter { /* a wall, or the strip of a seal, or a tube's own wall */
+    const char *name;
+    int node, gas;
+    double area;    /* m2, of all copies */
+    double spread;  /* factor up and down */
+    rfy_power_law law;
+} rfy_emitter;
+
+typedef struct rfy_burst {
+    const char *name;
+    int node, gas;
+    double from, to, flow; /* s, s, mol/s */
+} rfy_burst;
+
+typedef struct rfy_gauge {
+    const char *name;
+    int node, kind;
+    double low, high; /* Pa; NaN = no bound */
+    bool on;          /* at the beginning */
+    double factor[RFY_MAX_GASES]; /* reading per pascal of each gas */
+} rfy_gauge;
+
+typedef struct rfy_target {
+    const char *name;
+    int node;
+    double pressure;
+} rfy_target;
+
+typedef struct rfy_limit {
+    const char *name;
+    int node;
+    rfy_condition *while_; /* NULL = always */
+    double max, duration;
+} rfy_limit;
+
+typedef struct rfy_line {
+    const char *name;
+    int from, to;
+    int narrowest; /* edge whose regime speaks for the line; -1 none */
+} rfy_line;
+
+typedef struct rfy_network {
+    rfy_arena *arena;
+    const rfy_catalog *catalog;
+    const rfy_description *description;
+    rfy_mixture mixture;      /* at ambient temperature */
+    double ambient[RFY_MAX_GASES], ambient_pressure, ambient_temperature;
+    int n_nodes, n_free;      /* free first, then fixed, then the walls' entry at n_nodes */
+    rfy_node *node;
+    int ambient_node;
+    int n_edges, n_valves, n_pumps, n_emitters, n_bursts, n_gauges, n_targets, n_limits, n_lines;
+    rfy_edge *edge;
+    rfy_valve *valve;
+    rfy_pump *pump;
+    rfy_emitter *emitter;
+    rfy_burst *burst;
+    rfy_gauge *gauge;
+    rfy_target *target;
+    rfy_limit *limit;
+    rfy_line *line;
+    rfy_procedure procedure;
+    double until, tolerance;
+    size_t n_assumed;
+    const char **assumed;
+} rfy_network;
+
+/* Builds a network from a sound description. NULL when problems of topology or reference were added. */
+const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
+                                   const rfy_description *description, rfy_problems *problems);
+
+/* Entries of the state: (n_nodes + 1) * n_gases. */
+static inline int rfy_network_states(const rfy_network *net)
+{
+    return (net->n_nodes + 1) * net->mixture.n;
+}
+
+#endif

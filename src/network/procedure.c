@@ -1,0 +1,312 @@
+#include <math.h>
+#include <string.h>
+#include "core/text.h"
+#include "network/procedure.h"
+
+/* ---- parsing --------------------------------------------------------------------------------- */
+
+typedef struct parser {
+    rfy_arena *arena;
+    const rfy_units *units;
+    const rfy_names *names;
+    const char *text, *at;
+    rfy_place place;
+    rfy_problems *problems;
+    int depth;
+    bool failed;
+} parser;
+
+static rfy_condition *parse_or(parser *p);
+
+static void skip_spaces(parser *p)
+{
+    while (*p->at == ' ' || *p->at == '\t')
+        p->at++;
+}
+
+static bool is_word_end(char c)
+{
+    return c == '\0' || c == ' ' || c == '\t' || c == '(' || c == ')' || c == '<' || c == '>';
+}
+
+static bool take_word(parser *p, const char *word)
+{
+    size_t n = strlen(word);
+    if (strncmp(p->at, word, n) != 0 || !is_word_end(p->at[n]))
+        return false;
+    p->at += n;
+    skip_spaces(p);
+    return true;
+}
+
+static void complain(parser *p, const char *allowed, const char *hint, const char *what)
+{
+    if (!p->failed)
+        rfy_problem_add(p->problems, RFY_ERROR, &p->place, allowed, hint, "%s in \"%s\"", what,
+                        p->text);
+    p->failed = true;
+}
+
+static rfy_condition *node_new(parser *p, rfy_condition_kind kind)
+{
+    rfy_condition *c = RFY_NEW(p->arena, 1, rfy_condition);
+    c->kind = kind;
+    return c;
+}
+
+/* The longest name that stands here and is followed by a comparison. */
+static bool take_name(parser *p, rfy_condition_kind *kind, int *index)
+{
+    const struct {
+        rfy_condition_kind kind;
+        int n;
+        const char *const *name;
+    } group[] = {{RFY_COND_PRESSURE, p->names->n_nodes, p->names->node},
+                 {RFY_COND_TURN, p->names->n_pumps, p->names->pump},
+                 {RFY_COND_READING, p->names->n_gauges, p->names->gauge}};
+    size_t best = 0;
+    for (size_t g = 0; g < sizeof group / sizeof *group; g++)
+        for (int i = 0; i < group[g].n; i++) {
+            size_t n = strlen(group[g].name[i]);
+            if (n <= best || strncmp(p->at, group[g].name[i], n) != 0)
+                continue;
+            const char *after = p->at + n;
+            while (*after == ' ' || *after == '\t')
+                after++;
+            if (*after == '<' || *after == '>') {
+                best = n;
+                *kind = group[g].kind;
+                *index = i;
+            }
+        }
+    if (best == 0 && (strncmp(p->at, "time", 4) == 0 || strncmp(p->at, "elapsed", 7) == 0)) {
+        *kind = *p->at == 't' ? RFY_COND_TIME : RFY_COND_ELAPSED;
+        best = *p->at == 't' ? 4 : 7;
+        const char *after = p->at + best;
+        while (*after == ' ' || *after == '\t')
+            after++;
+        if (*after != '<' && *after != '>')
+            best = 0;
+    }
+    p->at += best;
+    skip_spaces(p);
+    return best > 0;
+}
+
+static void complain_name(parser *p)
+{
+    size_t n = strcspn(p->at, "<>()");
+    while (n > 0 && (p->at[n - 1] == ' ' || p->at[n - 1] == '\t'))
+        n--;
+    char *found = rfy_arena_strndup(p->arena, p->at, n);
+    int total = p->names->n_nodes + p->names->n_pumps + p->names->n_gauges + 2, k = 0;
+    const char **all = RFY_NEW(p->arena, (size_t)total, const char *);
+    all[k++] = "time";
+    all[k++] = "elapsed";
+    for (int i = 0; i < p->names->n_nodes; i++)
+        all[k++] = p->names->node[i];
+    for (int i = 0; i < p->names->n_pumps; i++)
+        all[k++] = p->names->pump[i];
+    for (int i = 0; i < p->names->n_gauges; i++)
+        all[k++] = p->names->gauge[i];
+    int near = rfy_nearest(found, all, (size_t)total);
+    const char *allowed = "a chamber, pump or gauge, or \"time\" or \"elapsed\", then < or > and a "
+                          "quantity: \"port < 10 Pa\"";
+    const char *hint =
+        near >= 0 ? rfy_arena_printf(p->arena, "did you mean \"%s\"?", all[near]) : NULL;
+    if (n == 0)
+        complain(p, allowed, NULL, "a comparison is missing");
+    else
+        complain(p, allowed, hint,
+                 rfy_arena_printf(p->arena, "no chamber, pump or gauge \"%s\" to compare", found));
+}
+
+static rfy_condition *parse_comparison(parser *p)
+{
+    rfy_condition_kind kind = RFY_COND_TIME;
+    int index = 0;
+    if (!take_name(p, &kind, &index)) {
+        complain_name(p);
+        return NULL;
+    }
+    rfy_condition *c = node_new(p, kind);
+    c->index = index;
+    c->below = *p->at == '<';
+    p->at++;
+    if (*p->at == '=')
+        p->at++;
+    skip_spaces(p);
+    rfy_quantity_error error;
+    size_t used = 0;
+    rfy_dim dim = kind == RFY_COND_TURN                                  ? RFY_DIM_NONE
+                  : kind == RFY_COND_TIME || kind == RFY_COND_ELAPSED ? RFY_DIM_TIME
+                                                                       : RFY_DIM_PRESSURE;
+    if (!rfy_parse_quantity_prefix(p->units, p->at, dim, &c->value, &used, &error)) {
+        complain(p, rfy_arena_strdup(p->arena, error.allowed),
+                 *error.hint ? rfy_arena_strdup(p->arena, error.hint) : NULL,
+                 rfy_arena_strdup(p->arena, error.what));
+        return NULL;
+    }
+    p->at += used;
+    skip_spaces(p);
+    if (kind == RFY_COND_PRESSURE || kind == RFY_COND_READING) {
+        if (!(c->value > 0))
+            complain(p, "a pressure above zero", NULL, "this comparison can never change");
+    } else if (c->value < 0 || (kind == RFY_COND_TURN && c->value > 1)) {
+        complain(p, kind == RFY_COND_TURN ? "0 % to 100 % of full speed" : "a time from zero on",
+                 NULL, "this comparison can never change");
+    } else if (kind == RFY_COND_TURN &&
+               ((!c->below && c->value >= 1) || (c->below && c->value <= 0))) {
+        complain(p, "\"> 90 %\" for full speed, \"< 5 %\" for at rest", NULL,
+                 "this comparison can never come true");
+    }
+    return c;
+}
+
+static rfy_condition *parse_unary(parser *p)
+{
+    if (p->failed)
+        return NULL;
+    if (++p->depth > 64) {
+        complain(p, "at most 64 levels", NULL, "the condition is nested too deeply");
+        return NULL;
+    }
+    rfy_condition *result = NULL;
+    if (take_word(p, "not")) {
+        rfy_condition *c = node_new(p, RFY_COND_NOT);
+        c->left = parse_unary(p);
+        result = c;
+    } else if (*p->at == '(') {
+        p->at++;
+        skip_spaces(p);
+        result = parse_or(p);
+        if (!p->failed && *p->at != ')')
+            complain(p, NULL, NULL, "a closing parenthesis is missing");
+        if (*p->at == ')')
+            p->at++;
+        skip_spaces(p);
+    } else {
+        result = parse_comparison(p);
+    }
+    p->depth--;
+    return result;
+}
+
+static rfy_condition *parse_and(parser *p)
+{
+    rfy_condition *left = parse_unary(p);
+    while (!p->failed && take_word(p, "and")) {
+        rfy_condition *c = node_new(p, RFY_COND_AND);
+        c->left = left;
+        c->right = parse_unary(p);
+        left = c;
+    }
+    return left;
+}
+
+static rfy_condition *parse_or(parser *p)
+{
+    rfy_condition *left = parse_and(p);
+    while (!p->failed && take_word(p, "or")) {
+        rfy_condition *c = node_new(p, RFY_COND_OR);
+        c->left = left;
+        c->right = parse_and(p);
+        left = c;
+    }
+    return left;
+}
+
+rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units,
+                                         const rfy_names *names, const char *text, rfy_place at,
+                                         rfy_problems *problems)
+{
+    parser p = {.arena = arena, .units = units, .names = names, .text = text, .at = text,
+                .place = at, .problems = problems};
+    skip_spaces(&p);
+    rfy_condition *c = parse_or(&p);
+    if (!p.failed && *p.at)
+        complain(&p, "comparisons joined by and, or, not", NULL,
+                 rfy_arena_printf(arena, "\"%s\" does not belong", p.at));
+    return p.failed ? NULL : c;
+}
+
+bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
+                      rfy_problems *problems, rfy_arena *arena, rfy_action *action)
+{
+    static const struct {
+        const char *word;
+        rfy_verb verb;
+    } verbs[] = {{"start", RFY_VERB_START},         {"stop", RFY_VERB_STOP},
+                 {"open", RFY_VERB_OPEN},           {"close", RFY_VERB_CLOSE},
+                 {"switch on", RFY_VERB_SWITCH_ON}, {"switch off", RFY_VERB_SWITCH_OFF}};
+    const char *words[6];
+    action->text = text;
+    while (*text == ' ')
+        text++;
+    for (size_t v = 0; v < 6; v++) {
+        words[v] = verbs[v].word;
+        size_t n = strlen(verbs[v].word);
+        if (strncmp(text, verbs[v].word, n) != 0 || (text[n] != ' ' && text[n] != '\0'))
+            continue;
+        const char *name = text + n;
+        while (*name == ' ')
+            name++;
+        action->verb = verbs[v].verb;
+        const bool pump = v < 2, valve = v == 2 || v == 3;
+        const char *const *list = pump ? names->pump : valve ? names->valve : names->gauge;
+        int count = pump ? names->n_pumps : valve ? names->n_valves : names->n_gauges;
+        for (int i = 0; i < count; i++)
+            if (strcmp(list[i], name) == 0) {
+                action->index = i;
+                return true;
+            }
+        const char *what = pump ? "pump" : valve ? "valve" : "gauge";
+        int near = rfy_nearest(name, list, (size_t)count);
+        rfy_problem_add(problems, RFY_ERROR, &at,
+                        rfy_arena_printf(arena, "\"%s\" and the name of a %s", verbs[v].word, what),
+                        near >= 0 ? rfy_arena_printf(arena, "did you mean \"%s\"?", list[near])
+                                  : NULL,
+                        "there is no %s \"%s\"", what, name);
+        return false;
+    }
+    char *first = rfy_arena_strndup(arena, text, strcspn(text, " "));
+    int near = rfy_nearest(first, words, 6);
+    rfy_problem_add(problems, RFY_ERROR, &at,
+                    "start or stop a pump, open or close a valve, switch on or switch off a gauge",
+                    near >= 0 ? rfy_arena_printf(arena, "did you mean \"%s\"?", words[near]) : NULL,
+                    "\"%s\" is not an action", text);
+    return false;
+}
+
+/* ---- guards ---------------------------------------------------------------------------------- */
+
+double rfy_condition_guard(const rfy_condition *c, const rfy_view *view)
+{
+    double left, right, x, value = c->value;
+    switch (c->kind) {
+    case RFY_COND_AND:
+    case RFY_COND_OR:
+        left = rfy_condition_guard(c->left, view);
+        right = rfy_condition_guard(c->right, view);
+        return (left < right) == (c->kind == RFY_COND_AND) ? left : right;
+    case RFY_COND_NOT:
+        return -rfy_condition_guard(c->left, view);
+    case RFY_COND_PRESSURE:
+    case RFY_COND_READING:
+        x = c->kind == RFY_COND_PRESSURE ? view->pressure[c->index] : view->reading[c->index];
+        if (isnan(x))
+            return -1;
+        x = log((x > 1e-300 ? x : 1e-300) / value);
+        break;
+    case RFY_COND_TURN:
+        x = view->turn[c->index] - value;
+        break;
+    case RFY_COND_TIME:
+        x = view->time - value;
+        break;
+    default:
+        x = view->elapsed - value;
+        break;
+    }
+    return c->below ? -x : x;
+}
