@@ -1,5 +1,5 @@
-/* Gas and mixture properties: identities, limits and derivatives. Checks against published numbers are in
- * published/test_gas_published.c. */
+/* Gas and mixture properties: identities, limits and derivatives. Checks against published numbers
+ * are in published/test_gas_published.c. */
 #include <math.h>
 #include <string.h>
 #include "gas/mixture.h"
@@ -8,30 +8,26 @@
 static rfy_arena *arena;
 static const rfy_catalog *catalog;
 
-static int setup(void **state)
-{
+static int setup(void **state) {
     (void)state;
     arena = rfy_arena_new();
     catalog = rfy_catalog_new(arena);
     return 0;
 }
 
-static int teardown(void **state)
-{
+static int teardown(void **state) {
     (void)state;
     rfy_arena_free(arena);
     return 0;
 }
 
-static const rfy_species *gas(const char *name)
-{
+static const rfy_species *gas(const char *name) {
     int i = rfy_species_find(catalog, name);
     assert_true(i >= 0);
     return &catalog->species[i];
 }
 
-static rfy_mixture mix(int n, const char *const *name, double temperature)
-{
+static rfy_mixture mix(int n, const char *const *name, double temperature) {
     int species[RFY_MAX_GASES];
     for (int i = 0; i < n; i++) {
         species[i] = rfy_species_find(catalog, name[i]);
@@ -42,8 +38,7 @@ static rfy_mixture mix(int n, const char *const *name, double temperature)
     return mixture;
 }
 
-static void speeds_follow_kinetic_theory(void **state)
-{
+static void speeds_follow_kinetic_theory(void **state) {
     (void)state;
     /* vbar/v0 = 2/sqrt(pi) for every Maxwellian gas. */
     for (size_t i = 0; i < catalog->n_species; i++) {
@@ -55,8 +50,7 @@ static void speeds_follow_kinetic_theory(void **state)
                  "speed goes as sqrt(T)");
 }
 
-static void viscosity_has_its_reference_value_and_rises(void **state)
-{
+static void viscosity_has_its_reference_value_and_rises(void **state) {
     (void)state;
     for (size_t i = 0; i < catalog->n_species; i++) {
         const rfy_species *s = &catalog->species[i];
@@ -66,15 +60,13 @@ static void viscosity_has_its_reference_value_and_rises(void **state)
     }
 }
 
-static void free_path_goes_inversely_with_pressure(void **state)
-{
+static void free_path_goes_inversely_with_pressure(void **state) {
     (void)state;
     double one = rfy_mean_free_path(1.76e-5, 0.028, 293.15, 1.0);
     assert_close(rfy_mean_free_path(1.76e-5, 0.028, 293.15, 1e-3), 1e3 * one, 1e-14, 0, "path");
 }
 
-static void diffusivity_is_symmetric(void **state)
-{
+static void diffusivity_is_symmetric(void **state) {
     (void)state;
     for (size_t i = 0; i < catalog->n_species; i++)
         for (size_t j = 0; j < catalog->n_species; j++) {
@@ -86,8 +78,7 @@ static void diffusivity_is_symmetric(void **state)
         }
 }
 
-static void saturation_is_continuous_and_finite(void **state)
-{
+static void saturation_is_continuous_and_finite(void **state) {
     (void)state;
     assert_close(rfy_water_saturation(273.15 - 1e-9), rfy_water_saturation(273.15), 1e-8, 0,
                  "ice meets water at 0 degC");
@@ -107,8 +98,7 @@ static const double parts[][6] = {{0.78, 0.21, 0.01, 0.012, 5e-7, 5e-6},
                                   {0, 0, 0, 0, 0, 7}};
 enum { N_PARTS = sizeof parts / sizeof parts[0] };
 
-static void mixture_derivatives_match_differences(void **state)
-{
+static void mixture_derivatives_match_differences(void **state) {
     (void)state;
     rfy_mixture mixture = mix(6, six, 310);
     for (int c = 0; c < N_PARTS; c++) {
@@ -141,8 +131,7 @@ static void mixture_derivatives_match_differences(void **state)
 }
 
 /* Euler: sum of m_k d/dm_k of a function homogeneous of degree 0 is 0. */
-static void mixture_does_not_depend_on_scale(void **state)
-{
+static void mixture_does_not_depend_on_scale(void **state) {
     (void)state;
     rfy_mixture mixture = mix(6, six, 293.15);
     static const double scales[] = {1e-200, 1e-30, 1, 1e30, 1e200};
@@ -165,8 +154,7 @@ static void mixture_does_not_depend_on_scale(void **state)
     }
 }
 
-static void a_single_gas_is_itself(void **state)
-{
+static void a_single_gas_is_itself(void **state) {
     (void)state;
     rfy_mixture mixture = mix(6, six, 293.15);
     for (int i = 0; i < 6; i++) {
@@ -180,8 +168,7 @@ static void a_single_gas_is_itself(void **state)
     }
 }
 
-static void twins_are_one_gas(void **state)
-{
+static void twins_are_one_gas(void **state) {
     (void)state;
     for (size_t i = 0; i < catalog->n_species; i++) {
         const char *name = catalog->species[i].name;
@@ -202,8 +189,7 @@ static void twins_are_one_gas(void **state)
     }
 }
 
-static void odd_compositions_stay_finite(void **state)
-{
+static void odd_compositions_stay_finite(void **state) {
     (void)state;
     rfy_mixture mixture = mix(6, six, 293.15);
     static const double odd[][6] = {{0, 0, 0, 0, 0, 0},
@@ -225,8 +211,7 @@ static void odd_compositions_stay_finite(void **state)
     }
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(speeds_follow_kinetic_theory),
         cmocka_unit_test(viscosity_has_its_reference_value_and_rises),

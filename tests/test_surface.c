@@ -7,23 +7,20 @@
 static rfy_arena *arena;
 static const rfy_catalog *catalog;
 
-static int setup(void **state)
-{
+static int setup(void **state) {
     (void)state;
     arena = rfy_arena_new();
     catalog = rfy_catalog_new(arena);
     return 0;
 }
 
-static int teardown(void **state)
-{
+static int teardown(void **state) {
     (void)state;
     rfy_arena_free(arena);
     return 0;
 }
 
-static rfy_power_law law_of(const char *material, const char *condition)
-{
+static rfy_power_law law_of(const char *material, const char *condition) {
     const rfy_material *row = rfy_material_find(catalog, material, condition);
     assert_non_null(row);
     rfy_power_law law;
@@ -31,16 +28,15 @@ static rfy_power_law law_of(const char *material, const char *condition)
     return law;
 }
 
-static void every_row_is_met_at_1_h_and_10_h(void **state)
-{
+static void every_row_is_met_at_1_h_and_10_h(void **state) {
     (void)state;
     for (size_t i = 0; i < catalog->n_materials; i++) {
         const rfy_material *row = &catalog->material[i];
         rfy_power_law law;
         assert_true(rfy_power_law_from_material(row, &law));
         if (!isnan(row->rate_1h))
-            assert_close(rfy_power_law_rate(&law, 3600, NULL), row->rate_1h, 1e-13, 0, "%s, %s, 1 h",
-                         row->material, row->condition);
+            assert_close(rfy_power_law_rate(&law, 3600, NULL), row->rate_1h, 1e-13, 0,
+                         "%s, %s, 1 h", row->material, row->condition);
         if (!isnan(row->rate_10h))
             assert_close(rfy_power_law_rate(&law, 36000, NULL), row->rate_10h, 1e-13, 0,
                          "%s, %s, 10 h", row->material, row->condition);
@@ -51,8 +47,7 @@ static void every_row_is_met_at_1_h_and_10_h(void **state)
     }
 }
 
-static void every_row_falls_without_jumps(void **state)
-{
+static void every_row_falls_without_jumps(void **state) {
     (void)state;
     for (size_t i = 0; i < catalog->n_materials; i++) {
         rfy_power_law law;
@@ -62,14 +57,14 @@ static void every_row_falls_without_jumps(void **state)
         for (double t = 1; t < 1e9; t *= 1.01) {
             double rate = rfy_power_law_rate(&law, t, NULL);
             assert_true(rate > 0 && rate <= before * (1 + 1e-14));
-            assert_true(rate > before * 0.95); /* the steepest chord, t^-2.6, falls 2.6 % in this step */
+            assert_true(rate >
+                        before * 0.95); /* the steepest chord, t^-2.6, falls 2.6 % in this step */
             before = rate;
         }
     }
 }
 
-static void slopes_are_those_of_the_table(void **state)
-{
+static void slopes_are_those_of_the_table(void **state) {
     (void)state;
     rfy_power_law law = law_of("stainless steel", NULL);
     double d;
@@ -90,8 +85,7 @@ static void slopes_are_those_of_the_table(void **state)
     assert_close(law.slope_10h, 1.0, 1e-15, 0, "missing slope");
 }
 
-static void rows_with_gaps(void **state)
-{
+static void rows_with_gaps(void **state) {
     (void)state;
     rfy_material row = {.rate_1h = NAN, .rate_10h = NAN, .slope_1h = NAN, .slope_10h = NAN};
     rfy_power_law law;
@@ -109,8 +103,7 @@ static void rows_with_gaps(void **state)
     assert_close(law.slope_10h, log10(5), 1e-13, 0, "no slope at all: the chord");
 }
 
-static void derivative_matches_differences(void **state)
-{
+static void derivative_matches_differences(void **state) {
     (void)state;
     static const double ages[] = {61, 100, 1000, 3500, 3700, 2e4, 35000, 37000, 1e6, 1e8};
     for (size_t i = 0; i < catalog->n_materials; i++) {
@@ -119,15 +112,15 @@ static void derivative_matches_differences(void **state)
         for (size_t k = 0; k < sizeof ages / sizeof *ages; k++) {
             double t = ages[k], h = 1e-5 * t, d;
             double rate = rfy_power_law_rate(&law, t, &d);
-            double difference = (rfy_power_law_rate(&law, t + h, NULL) -
-                                 rfy_power_law_rate(&law, t - h, NULL)) / (2 * h);
+            double difference =
+                (rfy_power_law_rate(&law, t + h, NULL) - rfy_power_law_rate(&law, t - h, NULL)) /
+                (2 * h);
             assert_close(d, difference, 1e-8, 1e-9 * rate / t, "row %zu at %g s", i, t);
         }
     }
 }
 
-static void held_below_the_cap(void **state)
-{
+static void held_below_the_cap(void **state) {
     (void)state;
     rfy_power_law law = law_of("borosilicate glass", NULL);
     double at_cap = rfy_power_law_rate(&law, 60, NULL), d = 1;
@@ -139,8 +132,7 @@ static void held_below_the_cap(void **state)
     assert_close(at_cap, 9.8e-6 * pow(60, 1.1), 1e-13, 0, "1 min from the 1 h value");
 }
 
-static void laws_without_a_table(void **state)
-{
+static void laws_without_a_table(void **state) {
     (void)state;
     rfy_power_law law;
     double d = 1;
@@ -160,11 +152,11 @@ static void laws_without_a_table(void **state)
     assert_true(rfy_power_law_rate(&law, 1e6, &d) == 2e-6 && d == 0.0);
 }
 
-/* 1 inch of nitrile ring gives as much gas as 45 square inches of metal wall, of FKM 18 (R: Danielson, college
- * course on gas loads and O-rings): 1.14 and 0.457 m2 a metre. Ring of 5.3 mm cord, 1 h, against steel as
- * received; the rule is round, and its metal not said: a factor of 2. */
-static void rings_against_walls(void **state)
-{
+/* 1 inch of nitrile ring gives as much gas as 45 square inches of metal wall, of FKM 18 (R:
+ * Danielson, college course on gas loads and O-rings): 1.14 and 0.457 m2 a metre. Ring of 5.3 mm
+ * cord, 1 h, against steel as received; the rule is round, and its metal not said: a factor of 2.
+ */
+static void rings_against_walls(void **state) {
     (void)state;
     static const struct {
         const char *material;
@@ -184,10 +176,9 @@ static void rings_against_walls(void **state)
     }
 }
 
-/* Ring of 0.14 m FKM under air of 101325 Pa and 50 % humidity, worked out by hand from the table's K:
- * N2 and O2 together 4.8e-9, H2O 7.0e-9, He about 1e-12 Pa m3/s. */
-static void permeation_of_a_ring(void **state)
-{
+/* Ring of 0.14 m FKM under air of 101325 Pa and 50 % humidity, worked out by hand from the table's
+ * K: N2 and O2 together 4.8e-9, H2O 7.0e-9, He about 1e-12 Pa m3/s. */
+static void permeation_of_a_ring(void **state) {
     (void)state;
     static const char *const name[] = {"N2", "O2", "H2O", "He", "Ar"};
     static const double outside[] = {79120, 21220, 1166, 0.531, 946};
@@ -220,8 +211,7 @@ static void permeation_of_a_ring(void **state)
 }
 
 /* Dry air as one gas comes through at the sum of its parts. */
-static void air_as_one_gas_permeates(void **state)
-{
+static void air_as_one_gas_permeates(void **state) {
     (void)state;
     int species[RFY_MAX_GASES] = {0}, n = 0;
     double outside[RFY_MAX_GASES], inside[RFY_MAX_GASES] = {0}, q[RFY_MAX_GASES], sum = 0;
@@ -246,8 +236,7 @@ static void air_as_one_gas_permeates(void **state)
     assert_close(q[0], sum, 1e-13, 0, "air as one gas");
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_row_is_met_at_1_h_and_10_h),
         cmocka_unit_test(every_row_falls_without_jumps),

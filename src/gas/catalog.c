@@ -19,21 +19,18 @@ typedef struct reader {
     bool good; /* false after the first complaint; then every getter returns something harmless */
 } reader;
 
-static void complain(reader *r, int line, const char *column, const char *what)
-{
+static void complain(reader *r, int line, const char *column, const char *what) {
     if (r->good)
         snprintf(r->message, RFY_CATALOG_MESSAGE, "table %s, line %d, column %s: %s", r->table,
                  line, column, what);
     r->good = false;
 }
 
-static void complain_row(reader *r, const char *column, const char *what)
-{
+static void complain_row(reader *r, const char *column, const char *what) {
     complain(r, r->csv.line[r->row], column, what);
 }
 
-static void open_table(reader *r, const char *name, rfy_table *out)
-{
+static void open_table(reader *r, const char *name, rfy_table *out) {
     if (!r->good)
         return;
     r->table = name;
@@ -62,8 +59,7 @@ static void open_table(reader *r, const char *name, rfy_table *out)
 }
 
 /* The cell as text, "" where it is empty. */
-static const char *text(reader *r, const char *column)
-{
+static const char *text(reader *r, const char *column) {
     int c = rfy_csv_column(&r->csv, column);
     if (c < 0) {
         complain(r, 1, column, "there is no such column");
@@ -72,8 +68,7 @@ static const char *text(reader *r, const char *column)
     return r->csv.cell[r->row * r->csv.n_columns + (size_t)c];
 }
 
-static const char *required_text(reader *r, const char *column)
-{
+static const char *required_text(reader *r, const char *column) {
     const char *cell = text(r, column);
     if (cell[0] == '\0')
         complain_row(r, column, "the cell is empty");
@@ -81,8 +76,7 @@ static const char *required_text(reader *r, const char *column)
 }
 
 /* NaN where the cell is empty; else a number of at least `least`. */
-static double optional_number(reader *r, const char *column, double least)
-{
+static double optional_number(reader *r, const char *column, double least) {
     const char *cell = text(r, column);
     if (cell[0] == '\0')
         return NAN;
@@ -99,8 +93,7 @@ static double optional_number(reader *r, const char *column, double least)
     return value;
 }
 
-static double number(reader *r, const char *column, double least)
-{
+static double number(reader *r, const char *column, double least) {
     double value = optional_number(r, column, least);
     if (isnan(value)) {
         complain_row(r, column, "the cell is empty");
@@ -109,8 +102,7 @@ static double number(reader *r, const char *column, double least)
     return value;
 }
 
-static bool is_yes(reader *r, const char *column)
-{
+static bool is_yes(reader *r, const char *column) {
     const char *cell = text(r, column);
     if (strcmp(cell, "yes") != 0 && strcmp(cell, "no") != 0)
         complain_row(r, column, "neither yes nor no");
@@ -118,8 +110,7 @@ static bool is_yes(reader *r, const char *column)
 }
 
 /* Letters of the tags R N M D P, joined by '+'. */
-static const char *status(reader *r)
-{
+static const char *status(reader *r) {
     const char *cell = required_text(r, "status");
     for (size_t i = 0; cell[i] != '\0'; i++)
         if (i % 2 == 0 ? strchr("RNMDP", cell[i]) == NULL : cell[i] != '+')
@@ -129,16 +120,14 @@ static const char *status(reader *r)
     return cell;
 }
 
-static const char *gas_name(reader *r)
-{
+static const char *gas_name(reader *r) {
     const char *name = required_text(r, "gas");
     if (rfy_species_find(r->catalog, name) < 0)
         complain_row(r, "gas", "not a gas of the table of gases");
     return name;
 }
 
-static void read_gases(reader *r)
-{
+static void read_gases(reader *r) {
     open_table(r, "gases", &r->catalog->gases);
     if (!r->good)
         return;
@@ -170,14 +159,13 @@ static void read_gases(reader *r)
     }
     if (r->good && !(fabs(air - 1.0) < 1e-3))
         complain(r, 0, "air_fraction", "the column does not add up to 1 within 0.1 %");
-    /* The published fractions of N2 and O2 are older than that of CO2, which has risen since; the sum is
-     * 9e-5 too high. Scaled, so that air is all of air. */
+    /* The published fractions of N2 and O2 are older than that of CO2, which has risen since; the
+     * sum is 9e-5 too high. Scaled, so that air is all of air. */
     for (size_t i = 0; i < r->catalog->n_species; i++)
         species[i].air_fraction /= air;
 }
 
-static void read_materials(reader *r)
-{
+static void read_materials(reader *r) {
     open_table(r, "materials", &r->catalog->materials);
     if (!r->good)
         return;
@@ -216,8 +204,7 @@ static void read_materials(reader *r)
             complain_row(r, "default", "the material has no default row");
 }
 
-static void read_permeation(reader *r)
-{
+static void read_permeation(reader *r) {
     open_table(r, "permeation", &r->catalog->permeation);
     if (!r->good)
         return;
@@ -240,8 +227,7 @@ static void read_permeation(reader *r)
     }
 }
 
-static void read_bores(reader *r)
-{
+static void read_bores(reader *r) {
     open_table(r, "bores", &r->catalog->bores);
     for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
         required_text(r, "kind");
@@ -252,8 +238,7 @@ static void read_bores(reader *r)
     }
 }
 
-static void read_pumps(reader *r)
-{
+static void read_pumps(reader *r) {
     open_table(r, "pumps", &r->catalog->pumps);
     for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
         required_text(r, "class");
@@ -271,8 +256,7 @@ static void read_pumps(reader *r)
 }
 
 bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog *catalog,
-                      char *message)
-{
+                      char *message) {
     *catalog = (rfy_catalog){0};
     message[0] = '\0';
     reader r = {
@@ -286,8 +270,7 @@ bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog 
     return r.good;
 }
 
-const rfy_catalog *rfy_catalog_new(rfy_arena *arena)
-{
+const rfy_catalog *rfy_catalog_new(rfy_arena *arena) {
     char message[RFY_CATALOG_MESSAGE];
     rfy_catalog *catalog = RFY_NEW(arena, 1, rfy_catalog);
     if (!rfy_catalog_read(arena, rfy_embedded_tables, catalog, message)) {
@@ -298,8 +281,7 @@ const rfy_catalog *rfy_catalog_new(rfy_arena *arena)
     return catalog;
 }
 
-int rfy_species_find(const rfy_catalog *catalog, const char *name)
-{
+int rfy_species_find(const rfy_catalog *catalog, const char *name) {
     for (size_t i = 0; i < catalog->n_species; i++)
         if (strcmp(catalog->species[i].name, name) == 0)
             return (int)i;
@@ -307,8 +289,7 @@ int rfy_species_find(const rfy_catalog *catalog, const char *name)
 }
 
 /* True when `name` is one of the names in "a|b|c". */
-static bool is_among(const char *names, const char *name)
-{
+static bool is_among(const char *names, const char *name) {
     size_t length = strlen(name);
     for (const char *at = names; *at != '\0';) {
         size_t n = strcspn(at, "|");
@@ -320,8 +301,7 @@ static bool is_among(const char *names, const char *name)
 }
 
 /* The table's own name for a material given by name or alias. */
-static const char *proper_name(const rfy_catalog *catalog, const char *material)
-{
+static const char *proper_name(const rfy_catalog *catalog, const char *material) {
     for (size_t i = 0; i < catalog->n_materials; i++)
         if (is_among(catalog->material[i].alias, material))
             return catalog->material[i].material;
@@ -329,8 +309,7 @@ static const char *proper_name(const rfy_catalog *catalog, const char *material)
 }
 
 const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *material,
-                                      const char *condition)
-{
+                                      const char *condition) {
     const char *name = proper_name(catalog, material);
     for (size_t i = 0; i < catalog->n_materials; i++) {
         const rfy_material *row = &catalog->material[i];
@@ -343,8 +322,7 @@ const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *ma
 }
 
 const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const char *material,
-                                              const char *gas)
-{
+                                              const char *gas) {
     const char *name = proper_name(catalog, material);
     for (size_t i = 0; i < catalog->n_permeabilities; i++) {
         const rfy_permeability *row = &catalog->permeability[i];

@@ -7,8 +7,8 @@
 
 #define RFY_CATALOG_MESSAGE 320 /* bytes */
 
-/* `tables` ends with a NULL name. On failure false, and message names table, line and column. The units
- * are not read here (catalog->units stays NULL), only their table. */
+/* `tables` ends with a NULL name. On failure false, and message names table, line and column. The
+ * units are not read here (catalog->units stays NULL), only their table. */
 bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog *catalog,
                       char *message);
 

@@ -1,12 +1,11 @@
 #include "gas/mixture.h"
 
-/* Below this sum of weights a composition cannot be told from nothing, and the derivatives (which grow as
- * one over the sum) would overflow. */
+/* Below this sum of weights a composition cannot be told from nothing, and the derivatives (which
+ * grow as one over the sum) would overflow. */
 #define NOTHING 1e-250
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,
-                      double temperature)
-{
+                      double temperature) {
     *mixture = (rfy_mixture){.n = n, .temperature = temperature};
     for (int i = 0; i < n; i++) {
         const rfy_species *gas = &catalog->species[species[i]];
@@ -19,9 +18,8 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
     }
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++) {
-            mixture->wilke[i][j] =
-                rfy_wilke_weight(mixture->viscosity[i], mixture->viscosity[j], mixture->mass[i],
-                                 mixture->mass[j]);
+            mixture->wilke[i][j] = rfy_wilke_weight(mixture->viscosity[i], mixture->viscosity[j],
+                                                    mixture->mass[i], mixture->mass[j]);
             mixture->inv_dp[i][j] =
                 1.0 / rfy_diffusivity_p(&catalog->species[species[i]],
                                         &catalog->species[species[j]], temperature);
@@ -35,8 +33,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
  *     gamma = 1 + sum(m)/sum(m cv/R).
  * All are homogeneous of degree 0 in m. */
 void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_state *state,
-                    double *d_viscosity, double *d_mass, double *d_gamma)
-{
+                    double *d_viscosity, double *d_mass, double *d_gamma) {
     int n = mixture->n;
     double w[RFY_MAX_GASES], total = 0.0;
     for (int i = 0; i < n; i++) {

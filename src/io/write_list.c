@@ -15,25 +15,25 @@ typedef struct shown { /* a column of a data file in the text for people */
 
 typedef struct layout {
     const char *heading;
-    const char *group;     /* column whose value stands above its rows, or NULL */
-    const char *group_also; /* column said behind the group's name when filled in any of its rows, or NULL */
-    shown column[12];      /* ends with a NULL; numbers are right-aligned */
-    bool notes;            /* a column "note" closes the line */
+    const char *group;      /* column whose value stands above its rows, or NULL */
+    const char *group_also; /* column said behind the group's name when filled in any of its rows,
+                               or NULL */
+    shown column[12];       /* ends with a NULL; numbers are right-aligned */
+    bool notes;             /* a column "note" closes the line */
 } layout;
 
-static const layout gases = {
-    .heading = "GASES",
-    .column = {{"name", "gas"},
-               {"long_name", "name"},
-               {"molar_mass_g_per_mol", "g/mol"},
-               {"viscosity_300K_uPa_s", "uPa s, 300 K"},
-               {"sutherland_K", "S, K"},
-               {"gamma", "cp/cv"},
-               {"diffusion_volume_cm3_per_mol", "v, cm3/mol"},
-               {"air_fraction", "in dry air"},
-               {"ion_sensitivity", "ion"},
-               {"thermal_sensitivity", "thermal"},
-               {"status", "status"}}};
+static const layout gases = {.heading = "GASES",
+                             .column = {{"name", "gas"},
+                                        {"long_name", "name"},
+                                        {"molar_mass_g_per_mol", "g/mol"},
+                                        {"viscosity_300K_uPa_s", "uPa s, 300 K"},
+                                        {"sutherland_K", "S, K"},
+                                        {"gamma", "cp/cv"},
+                                        {"diffusion_volume_cm3_per_mol", "v, cm3/mol"},
+                                        {"air_fraction", "in dry air"},
+                                        {"ion_sensitivity", "ion"},
+                                        {"thermal_sensitivity", "thermal"},
+                                        {"status", "status"}}};
 static const layout materials = {
     .heading = "WALL MATERIALS: outgassing in Pa m3/s/m2, 1 h and 10 h after the start of pumping",
     .group = "material",
@@ -46,7 +46,7 @@ static const layout materials = {
                {"spread", "spread"},
                {"gas", "gas"},
                {"default", "default"},
-               {"max_temperature_degC", "bake to, degC"},
+               {"max_temperature_degC", "bake, degC"},
                {"status", "status"}},
     .notes = true};
 static const layout permeation = {
@@ -64,45 +64,68 @@ static const layout bores = {
     .group_also = "standard",
     .column = {{"nominal", "nominal"}, {"bore_mm", "bore, mm"}, {"status", "status"}},
     .notes = true};
-static const layout pump_classes = {
-    .heading = "TYPICAL PUMPS: for orientation; a description gives its own numbers",
-    .group = "kind",
-    .column = {{"class", "class"},
-               {"ultimate_Pa", "ultimate, Pa"},
-               {"ballast_ultimate_Pa", "with ballast"},
-               {"compression_N2", "K0 N2"},
-               {"compression_He", "He"},
-               {"compression_H2", "H2"},
-               {"foreline_limit_Pa", "foreline, Pa"},
-               {"run_up_s", "run-up, s"},
-               {"status", "status"}},
-    .notes = true};
+static const layout pump_classes = {.heading = "TYPICAL PUMPS: for orientation; a kind that is not "
+                                               "among those above cannot be used in a description",
+                                    .group = "kind",
+                                    .column = {{"class", "class"},
+                                               {"ultimate_Pa", "ultimate, Pa"},
+                                               {"ballast_ultimate_Pa", "with ballast"},
+                                               {"compression_N2", "K0 N2"},
+                                               {"compression_He", "He"},
+                                               {"compression_H2", "H2"},
+                                               {"foreline_limit_Pa", "foreline, Pa"},
+                                               {"run_up_s", "run-up, s"},
+                                               {"status", "status"}},
+                                    .notes = true};
 static const layout units = {
-    .heading = "UNITS: value in SI = value x numerator / denominator + offset; they combine, as in \"mbar L/s\"",
+    .heading = "UNITS: value in SI = value x factor + offset; they combine, as in \"mbar L/s\"",
     .group = "dimension",
     .column = {{"symbol", "unit"},
-               {"name", "name"},
-               {"numerator", "numerator"},
-               {"denominator", "denominator"},
+               {"in_SI", "in SI"},
+               {"exactly", "exactly"},
                {"offset", "offset"},
                {"status", "status"}}};
 
-static int column_of(const rfy_table *table, const char *name)
-{
+/* The units as a table of their own: the data file holds factors as products of exact numbers. */
+static rfy_table unit_table(rfy_arena *arena, const rfy_units *list) {
+    static const char *const columns[] = {"symbol", "dimension", "in_SI", "exactly",
+                                          "offset", "source",    "status"};
+    enum { N = sizeof columns / sizeof *columns };
+    size_t n = rfy_units_count(list);
+    const char **cells = RFY_NEW(arena, n * N, const char *);
+    for (size_t i = 0; i < n; i++) {
+        const rfy_unit_row *unit = rfy_units_row(list, i);
+        double factor = 0.0, offset = 0.0;
+        rfy_quantity_error error;
+        if (strcmp(unit->dimension, rfy_dim_name(RFY_DIM_TEMPERATURE)) == 0)
+            rfy_parse_unit(list, unit->symbol, RFY_DIM_TEMPERATURE, &factor, &offset, &error);
+        char si[32], from[32];
+        const char *row[N] = {unit->symbol,
+                              unit->dimension,
+                              rfy_arena_strdup(arena, rfy_write_number(si, unit->si)),
+                              unit->factor,
+                              rfy_arena_strdup(arena, rfy_write_number(from, offset)),
+                              unit->source,
+                              unit->status};
+        memcpy(cells + i * N, row, sizeof row);
+    }
+    return (rfy_table){
+        .name = "units", .n_columns = N, .n_rows = n, .column = columns, .cell = cells};
+}
+
+static int column_of(const rfy_table *table, const char *name) {
     for (size_t c = 0; name && c < table->n_columns; c++)
         if (strcmp(table->column[c], name) == 0)
             return (int)c;
     return -1;
 }
 
-static const char *cell(const rfy_table *table, size_t row, int column)
-{
+static const char *cell(const rfy_table *table, size_t row, int column) {
     return column < 0 ? "" : table->cell[row * table->n_columns + (size_t)column];
 }
 
 /* A column is of numbers when every cell that is not empty is one. */
-static bool is_numeric(const rfy_table *table, int column)
-{
+static bool is_numeric(const rfy_table *table, int column) {
     bool any = false;
     for (size_t row = 0; row < table->n_rows; row++) {
         const char *text = cell(table, row, column);
@@ -117,16 +140,14 @@ static bool is_numeric(const rfy_table *table, int column)
 }
 
 /* The row where this row's source was first named: equal sources share a number. */
-static size_t first_with_source(const rfy_table *table, size_t row, int source)
-{
+static size_t first_with_source(const rfy_table *table, size_t row, int source) {
     size_t first = 0;
     while (strcmp(cell(table, first, source), cell(table, row, source)) != 0)
         first++;
     return first;
 }
 
-static void page_group(rfy_page *page, const rfy_table *table, size_t row, int group, int also)
-{
+static void page_group(rfy_page *page, const rfy_table *table, size_t row, int group, int also) {
     const char *more = "";
     for (size_t i = row; i < table->n_rows && more[0] == '\0'; i++)
         if (strcmp(cell(table, i, group), cell(table, row, group)) == 0)
@@ -143,8 +164,7 @@ static void page_group(rfy_page *page, const rfy_table *table, size_t row, int g
                  more[0] ? ")" : "");
 }
 
-static void page_table(rfy_page *page, const rfy_table *table, const layout *how)
-{
+static void page_table(rfy_page *page, const rfy_table *table, const layout *how) {
     int column[12], width[12], n = 0;
     bool right[12];
     for (; how->column[n].column; n++) {
@@ -184,22 +204,27 @@ static void page_table(rfy_page *page, const rfy_table *table, const layout *how
             fputs("  ", page->out);
             at += width[c] + 2;
         }
-        char tail[400];
-        snprintf(tail, sizeof tail, "[%zu] %s", number[first], cell(table, row, note));
-        rfy_page_rest(page, at, at + 4 < page->width - 20 ? at + 4 : indent + 4, tail);
+        const char *remark = cell(table, row, note);
+        fprintf(page->out, "[%zu]", number[first]);
+        if (remark[0] == '\0' || at + 6 + rfy_text_columns(remark) <= page->width) {
+            fprintf(page->out, "%s%s\n", remark[0] ? " " : "", remark);
+        } else {
+            fputs("\n", page->out);
+            rfy_page_say(page, indent + 4, indent + 4, "%s", remark);
+        }
     }
     fputs("\n  Sources:\n", page->out);
     for (size_t row = 0; row < table->n_rows; row++)
         if (number[row])
             rfy_page_say(page, 2, 6, "[%zu] %s", number[row], cell(table, row, source));
-    rfy_page_say(page, 2, 4,
-                 "Status: R read in a published text, N recomputed, M from memory, D derived, P common "
-                 "practice without a source.");
+    rfy_page_say(
+        page, 2, 4,
+        "Status: R read in a published text, N recomputed, M from memory, D derived, P common "
+        "practice without a source.");
     free(number);
 }
 
-static void json_table(rfy_json *json, const char *key, const rfy_table *table)
-{
+static void json_table(rfy_json *json, const char *key, const rfy_table *table) {
     bool *numeric = rfy_xcalloc(table->n_columns, sizeof *numeric);
     for (size_t c = 0; c < table->n_columns; c++)
         numeric[c] = is_numeric(table, (int)c);
@@ -222,8 +247,7 @@ static void json_table(rfy_json *json, const char *key, const rfy_table *table)
     free(numeric);
 }
 
-static const rfy_record *pump_base(void)
-{
+static const rfy_record *pump_base(void) {
     for (size_t i = 0; i < rfy_description_record.n; i++)
         if (strcmp(rfy_description_record.field[i].key, "pumps") == 0)
             return rfy_description_record.field[i].record;
@@ -231,16 +255,15 @@ static const rfy_record *pump_base(void)
 }
 
 enum { GASES, MATERIALS, BORES, UNITS, PIECES, PUMPS, TOPICS };
-static const char *const topics[TOPICS + 1] = {"gases", "materials", "bores", "units",
-                                               "pieces", "pumps",    NULL};
+static const char *const topics[TOPICS + 1] = {"gases",  "materials", "bores", "units",
+                                               "pieces", "pumps",     NULL};
 
-const char *const *rfy_list_topics(void)
-{
+const char *const *rfy_list_topics(void) {
     return topics;
 }
 
-static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog)
-{
+static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog,
+                       const rfy_table *unit_rows) {
     switch (topic) {
     case GASES:
         page_table(page, &catalog->gases, &gases);
@@ -253,7 +276,7 @@ static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog)
         page_table(page, &catalog->bores, &bores);
         break;
     case UNITS:
-        page_table(page, &catalog->unit_table, &units);
+        page_table(page, unit_rows, &units);
         break;
     case PIECES:
         rfy_page_kinds(page, &rfy_piece_kinds, NULL);
@@ -265,8 +288,8 @@ static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog)
     }
 }
 
-static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog)
-{
+static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog,
+                       const rfy_table *unit_rows) {
     switch (topic) {
     case GASES:
         json_table(json, "gases", &catalog->gases);
@@ -279,7 +302,7 @@ static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog)
         json_table(json, "bores", &catalog->bores);
         break;
     case UNITS:
-        json_table(json, "units", &catalog->unit_table);
+        json_table(json, "units", unit_rows);
         break;
     case PIECES:
         rfy_json_kinds(json, &rfy_piece_kinds, NULL);
@@ -291,8 +314,7 @@ static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog)
     }
 }
 
-rfy_status rfy_write_list(FILE *out, const char *topic, bool json)
-{
+rfy_status rfy_write_list(FILE *out, const char *topic, bool json) {
     int which = 0;
     while (which < TOPICS && strcmp(topics[which], topic) != 0)
         which++;
@@ -300,20 +322,22 @@ rfy_status rfy_write_list(FILE *out, const char *topic, bool json)
         return RFY_USAGE;
     rfy_arena *arena = rfy_arena_new();
     const rfy_catalog *catalog = rfy_catalog_new(arena);
+    const rfy_table unit_rows = unit_table(arena, catalog->units);
     rfy_status status;
     if (json) {
         rfy_json document;
         rfy_json_begin(&document, out);
         rfy_json_text(&document, "topic", topic);
-        write_json(&document, which, catalog);
+        write_json(&document, which, catalog, &unit_rows);
         status = rfy_json_end(&document);
     } else {
-        /* Tables are wider than prose: a terminal may scroll, and notes are wrapped at this width. */
+        /* Tables are wider than prose: a terminal may scroll, and notes are wrapped at this width.
+         */
         rfy_write_options wide = {.width = 150};
         rfy_page page;
         status = rfy_page_open(&page, out, &wide);
         if (status == RFY_OK) {
-            write_text(&page, which, catalog);
+            write_text(&page, which, catalog, &unit_rows);
             status = rfy_page_close(&page);
         }
     }

@@ -5,8 +5,8 @@
 #include "core/record.h"
 #include "io/write_common.h"
 
-/* Every kind with its keys, what each takes, whether it is required, and what is assumed without it. `base`
- * holds the keys that all kinds share, or is NULL. */
+/* Every kind with its keys, what each takes, whether it is required, and what is assumed without
+ * it. `base` holds the keys that all kinds share, or is NULL. */
 void rfy_page_kinds(rfy_page *page, const rfy_variants *kinds, const rfy_record *base);
 void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record *base);
 

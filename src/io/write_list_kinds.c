@@ -5,16 +5,14 @@
 #define TAKES 400 /* bytes of a phrase saying what a key takes */
 
 /* "one of "open", "closed"", cut short rather than overrun. */
-static void add_choices(char *text, const char *lead, const char *const *choices)
-{
+static void add_choices(char *text, const char *lead, const char *const *choices) {
     size_t n = strlen(text);
     n += (size_t)snprintf(text + n, TAKES - n, "%s", lead);
     for (size_t i = 0; choices && choices[i] && n < TAKES; i++)
         n += (size_t)snprintf(text + n, TAKES - n, "%s\"%s\"", i ? ", " : "", choices[i]);
 }
 
-static void describe(const rfy_field *field, char *text)
-{
+static void describe(const rfy_field *field, char *text) {
     const char *of_dim = rfy_dim_example(field->dim);
     text[0] = '\0';
     switch (field->type) {
@@ -71,8 +69,7 @@ static void describe(const rfy_field *field, char *text)
     }
 }
 
-static void page_fields(rfy_page *page, const rfy_record *record, int indent)
-{
+static void page_fields(rfy_page *page, const rfy_record *record, int indent) {
     int width = 0;
     for (size_t i = 0; i < record->n; i++) {
         int columns = rfy_text_columns(record->field[i].key);
@@ -93,8 +90,7 @@ static void page_fields(rfy_page *page, const rfy_record *record, int indent)
     }
 }
 
-void rfy_page_kinds(rfy_page *page, const rfy_variants *kinds, const rfy_record *base)
-{
+void rfy_page_kinds(rfy_page *page, const rfy_variants *kinds, const rfy_record *base) {
     if (base) {
         rfy_page_heading(page, "EVERY KIND");
         page_fields(page, base, 2);
@@ -106,15 +102,15 @@ void rfy_page_kinds(rfy_page *page, const rfy_variants *kinds, const rfy_record 
             char text[TAKES] = "";
             size_t n = 0;
             for (size_t i = 0; kind->short_keys[i] && n < sizeof text; i++)
-                n += (size_t)snprintf(text + n, sizeof text - n, " %s", kind->short_keys[i]);
-            rfy_page_say(page, 2, 4, "Short form: \"%s\" and then%s.", kind->name, text);
+                n += (size_t)snprintf(text + n, sizeof text - n, "%s%s", i ? ", " : "",
+                                      kind->short_keys[i]);
+            rfy_page_say(page, 2, 4, "Short form: \"%s\" and then %s.", kind->name, text);
         }
         page_fields(page, kind->record, 2);
     }
 }
 
-static void json_fields(rfy_json *json, const rfy_record *record)
-{
+static void json_fields(rfy_json *json, const rfy_record *record) {
     rfy_json_array(json, "keys");
     for (size_t i = 0; i < record->n; i++) {
         const rfy_field *field = &record->field[i];
@@ -145,8 +141,7 @@ static void json_fields(rfy_json *json, const rfy_record *record)
     rfy_json_close(json);
 }
 
-void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record *base)
-{
+void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record *base) {
     if (base) {
         rfy_json_object(json, "every_kind");
         json_fields(json, base);

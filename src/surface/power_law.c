@@ -5,11 +5,10 @@
 #define HOUR 3600.0
 #define LN10 2.302585092994045684
 
-/* Piece-wise power law through the points of Elsey 1975 (Vacuum 25:299 and 25:347), who tabulates the rate
- * and the exponent at 1 h and 10 h. */
+/* Piece-wise power law through the points of Elsey 1975 (Vacuum 25:299 and 25:347), who tabulates
+ * the rate and the exponent at 1 h and 10 h. */
 
-double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *d_by_age)
-{
+double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *d_by_age) {
     bool held = !(age_seconds > RFY_POWER_LAW_CAP);
     if (law->steady) {
         if (d_by_age)
@@ -24,13 +23,11 @@ double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *
     return rate;
 }
 
-void rfy_power_law_constant(double rate, rfy_power_law *law)
-{
+void rfy_power_law_constant(double rate, rfy_power_law *law) {
     *law = (rfy_power_law){.rate_1h = rate, .rate_10h = rate, .steady = true};
 }
 
-void rfy_power_law_single(double rate, double at, double slope, rfy_power_law *law)
-{
+void rfy_power_law_single(double rate, double at, double slope, rfy_power_law *law) {
     if (!(rate > 0.0) || slope == 0.0) {
         rfy_power_law_constant(rate > 0.0 ? rate : 0.0, law);
         return;
@@ -44,15 +41,14 @@ void rfy_power_law_single(double rate, double at, double slope, rfy_power_law *l
     }
 }
 
-/* The slope used outside the table: its own, else the other end's, else the chord; within the limits. */
-static double outer_slope(double own, double other, double chord)
-{
+/* The slope used outside the table: its own, else the other end's, else the chord; within the
+ * limits. */
+static double outer_slope(double own, double other, double chord) {
     double slope = !isnan(own) ? own : !isnan(other) ? other : chord;
     return fmin(fmax(slope, RFY_POWER_LAW_LEAST), RFY_POWER_LAW_MOST);
 }
 
-bool rfy_power_law_from_material(const rfy_material *row, rfy_power_law *law)
-{
+bool rfy_power_law_from_material(const rfy_material *row, rfy_power_law *law) {
     bool has_1h = row->rate_1h > 0.0, has_10h = row->rate_10h > 0.0;
     if (!has_1h && !has_10h)
         return false;

@@ -3,10 +3,9 @@
 #include <math.h>
 #include <string.h>
 
-/* K of dry air as one gas: at equal total pressure difference each part sees its own fraction of it. Parts
- * without a K (mostly argon) count as not permeating. */
-static bool air_permeability(const rfy_catalog *catalog, const char *material, double *k)
-{
+/* K of dry air as one gas: at equal total pressure difference each part sees its own fraction of
+ * it. Parts without a K (mostly argon) count as not permeating. */
+static bool air_permeability(const rfy_catalog *catalog, const char *material, double *k) {
     bool any = false;
     *k = 0.0;
     for (size_t s = 0; s < catalog->n_species; s++) {
@@ -22,8 +21,7 @@ static bool air_permeability(const rfy_catalog *catalog, const char *material, d
 }
 
 void rfy_seal_init(rfy_seal *seal, const rfy_catalog *catalog, const rfy_mixture *mixture,
-                   const char *material, double length, double cord, double exposed_width)
-{
+                   const char *material, double length, double cord, double exposed_width) {
     *seal = (rfy_seal){.n = mixture->n};
     for (int i = 0; i < mixture->n; i++) {
         const rfy_permeability *row = rfy_permeability_find(catalog, material, mixture->name[i]);
@@ -40,8 +38,7 @@ void rfy_seal_init(rfy_seal *seal, const rfy_catalog *catalog, const rfy_mixture
 }
 
 void rfy_seal_permeation(const rfy_seal *seal, const double *outside, const double *inside,
-                         double *throughput)
-{
+                         double *throughput) {
     for (int i = 0; i < seal->n; i++)
         throughput[i] = seal->conductance[i] * (outside[i] - inside[i]);
 }

@@ -1,5 +1,6 @@
-/* Gas properties against numbers from outside. Tags: R read in a published text, M from memory, N recomputed
- * with a published formula. Tolerances are what the formula claims, not what it happens to reach. */
+/* Gas properties against numbers from outside. Tags: R read in a published text, M from memory, N
+ * recomputed with a published formula. Tolerances are what the formula claims, not what it happens
+ * to reach. */
 #include <math.h>
 #include <string.h>
 #include "gas/mixture.h"
@@ -8,36 +9,33 @@
 static rfy_arena *arena;
 static const rfy_catalog *catalog;
 
-static int setup(void **state)
-{
+static int setup(void **state) {
     (void)state;
     arena = rfy_arena_new();
     catalog = rfy_catalog_new(arena);
     return 0;
 }
 
-static int teardown(void **state)
-{
+static int teardown(void **state) {
     (void)state;
     rfy_arena_free(arena);
     return 0;
 }
 
-static const rfy_species *gas(const char *name)
-{
+static const rfy_species *gas(const char *name) {
     int i = rfy_species_find(catalog, name);
     assert_true(i >= 0);
     return &catalog->species[i];
 }
 
-static void viscosities(void **state)
-{
+static void viscosities(void **state) {
     (void)state;
     static const struct {
         const char *gas;
         double temperature, value, tolerance;
     } rows[] = {
-        /* CRC Handbook of Chemistry and Physics, Huber and Harvey, Viscosity of Gases, 300 K (R, +-3 %). */
+        /* CRC Handbook of Chemistry and Physics, Huber and Harvey, Viscosity of Gases, 300 K (R,
+           +-3 %). */
         {"air", 300, 18.5e-6, 0.01},
         {"N2", 300, 17.9e-6, 0.01},
         {"O2", 300, 20.7e-6, 0.01},
@@ -74,14 +72,14 @@ static void viscosities(void **state)
                      rows[i].temperature);
 }
 
-static void speeds_and_paths(void **state)
-{
+static void speeds_and_paths(void **state) {
     (void)state;
-    /* Molecular flow through an opening at 20 degC, L/s/cm2: handbooks give 11.6 for air, 44 for H2 (R, M). */
+    /* Molecular flow through an opening at 20 degC, L/s/cm2: handbooks give 11.6 for air, 44 for H2
+     * (R, M). */
     assert_close(rfy_mean_speed(gas("air")->molar_mass, 293.15) / 4 * 0.1, 11.6, 0.01, 0, "air");
     assert_close(rfy_mean_speed(gas("H2")->molar_mass, 293.15) / 4 * 0.1, 44, 0.01, 0, "H2");
-    /* Mean free path of air at 1013 hPa: 68 nm (R, an encyclopaedia's table). Definitions differ by a few
-     * per cent; ours is the one that goes with the viscosity. */
+    /* Mean free path of air at 1013 hPa: 68 nm (R, an encyclopaedia's table). Definitions differ by
+     * a few per cent; ours is the one that goes with the viscosity. */
     const rfy_species *air = gas("air");
     double path = rfy_mean_free_path(rfy_viscosity(air, 293.15), air->molar_mass, 293.15, 101300);
     assert_close(path, 68e-9, 0.05, 0, "mean free path of air");
@@ -91,11 +89,10 @@ static void speeds_and_paths(void **state)
     assert_true(lambda_p > 5.9e-3 && lambda_p < 6.7e-3);
 }
 
-/* CRC Handbook, Diffusion in Gases, after Marrero and Mason 1972 (R), cm2/s at 101.325 kPa; the last rows
- * after Hirschfelder, Curtiss and Bird in Bird, Stewart and Lightfoot, table 17.1-1 (R). The method's authors
- * claim 5 % on average; 10 % is allowed. */
-static void diffusivities(void **state)
-{
+/* CRC Handbook, Diffusion in Gases, after Marrero and Mason 1972 (R), cm2/s at 101.325 kPa; the
+ * last rows after Hirschfelder, Curtiss and Bird in Bird, Stewart and Lightfoot, table 17.1-1 (R).
+ * The method's authors claim 5 % on average; 10 % is allowed. */
+static void diffusivities(void **state) {
     (void)state;
     static const struct {
         const char *a, *b;
@@ -114,7 +111,8 @@ static void diffusivities(void **state)
     double sum = 0;
     size_t n = sizeof rows / sizeof *rows;
     for (size_t i = 0; i < n; i++) {
-        double d = rfy_diffusivity_p(gas(rows[i].a), gas(rows[i].b), rows[i].temperature) / 101325 * 1e4;
+        double d =
+            rfy_diffusivity_p(gas(rows[i].a), gas(rows[i].b), rows[i].temperature) / 101325 * 1e4;
         assert_close(d, rows[i].value, 0.10, 0, "D of %s-%s at %g K", rows[i].a, rows[i].b,
                      rows[i].temperature);
         sum += fabs(d / rows[i].value - 1);
@@ -122,11 +120,11 @@ static void diffusivities(void **state)
     assert_true(sum / (double)n < 0.05);
 }
 
-static void water_saturation(void **state)
-{
+static void water_saturation(void **state) {
     (void)state;
     /* Saturated steam, IAPWS 1995 tables (M): 0.3 % is what the Magnus form claims. */
-    assert_close(rfy_water_saturation(273.16), 611.66, 0.003, 0, "triple point (R: SI before 2019)");
+    assert_close(rfy_water_saturation(273.16), 611.66, 0.003, 0,
+                 "triple point (R: SI before 2019)");
     assert_close(rfy_water_saturation(283.15), 1228.2, 0.003, 0, "10 degC");
     assert_close(rfy_water_saturation(293.15), 2338.8, 0.003, 0, "20 degC");
     assert_close(rfy_water_saturation(313.15), 7384.9, 0.003, 0, "40 degC");
@@ -135,10 +133,9 @@ static void water_saturation(void **state)
     assert_close(rfy_water_saturation(233.15), 12.84, 0.005, 0, "-40 degC");
 }
 
-/* Air as a mixture of its parts against air as measured: viscosity 18.5 uPa s at 300 K (R, CRC), molar mass
- * 28.9655 g/mol (M), cp/cv 1.400 (M). */
-static void air_from_its_parts(void **state)
-{
+/* Air as a mixture of its parts against air as measured: viscosity 18.5 uPa s at 300 K (R, CRC),
+ * molar mass 28.9655 g/mol (M), cp/cv 1.400 (M). */
+static void air_from_its_parts(void **state) {
     (void)state;
     int species[RFY_MAX_GASES] = {0}, n = 0;
     double x[RFY_MAX_GASES];
@@ -158,10 +155,10 @@ static void air_from_its_parts(void **state)
     assert_close(air.gamma, 1.400, 0.003, 0, "cp/cv of air from its parts");
 }
 
-/* Bird, Stewart and Lightfoot, Transport Phenomena, 2nd ed., example 1.4-2 (M): 13.3 % CO2, 3.9 % O2, 82.8 %
- * N2 at 293 K; the book's answer with Wilke's formula is 1.714e-5 Pa s, measured 1.793e-5. */
-static void wilke_example(void **state)
-{
+/* Bird, Stewart and Lightfoot, Transport Phenomena, 2nd ed., example 1.4-2 (M): 13.3 % CO2, 3.9 %
+ * O2, 82.8 % N2 at 293 K; the book's answer with Wilke's formula is 1.714e-5 Pa s,
+ * measured 1.793e-5. */
+static void wilke_example(void **state) {
     (void)state;
     static const double mass[] = {44.01e-3, 32.00e-3, 28.02e-3};
     static const double mu[] = {1.462e-5, 2.031e-5, 1.754e-5};
@@ -185,11 +182,10 @@ static void wilke_example(void **state)
     assert_close(at.viscosity, 1.793e-5, 0.05, 0, "measured");
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(viscosities),       cmocka_unit_test(speeds_and_paths),
-        cmocka_unit_test(diffusivities),     cmocka_unit_test(water_saturation),
+        cmocka_unit_test(viscosities),        cmocka_unit_test(speeds_and_paths),
+        cmocka_unit_test(diffusivities),      cmocka_unit_test(water_saturation),
         cmocka_unit_test(air_from_its_parts), cmocka_unit_test(wilke_example),
     };
     return cmocka_run_group_tests(tests, setup, teardown);
