@@ -76,6 +76,23 @@ bool rfy_is_inside(const rfy_result *result, size_t chamber);
 /* Steady total pressure of a chamber, NaN when it was not found. */
 double rfy_levels_at(const rfy_result *result, long chamber);
 
+/* Chambers that head the columns of a table, with words to the right of them. */
+enum { RFY_MOST_COLUMNS = 5 };
+typedef struct rfy_columns {
+    size_t chamber[RFY_MOST_COLUMNS], n;
+    int width[RFY_MOST_COLUMNS];
+    int begin;       /* columns before the first chamber */
+    int words;       /* where the words begin */
+    size_t left_out; /* chambers of the user's that found no room */
+} rfy_columns;
+/* The most telling chambers that leave room for words: write_columns.c. */
+rfy_columns rfy_columns_choose(const rfy_page *page, const rfy_result *result, int begin);
+/* Names of the chambers over their columns, `lead` before and `words` after them. */
+void rfy_columns_header(rfy_page *page, const rfy_columns *columns, const rfy_result *result,
+                        const char *lead, const char *words);
+/* "(1 more chamber in …)" when some were left out. */
+void rfy_columns_footer(rfy_page *page, const rfy_columns *columns, const char *where);
+
 /* ---- parts of the run's text ---------------------------------------------------------------- */
 
 /* WHEN / pressures / what you do or what happens: write_run_table.c. */
@@ -84,8 +101,8 @@ void rfy_page_events(rfy_page *page, const rfy_result *result);
 void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
-/* "H2O 92 % (9.2e-4 Pa), N2 5 %, …": the make-up of a gas by its partial pressures; allocated, to
- * be freed. */
+/* "H2O 92 % (9.2e-4 Pa), N2 5 %, …": the make-up of a gas; without the pressures when page is
+ * NULL. Allocated, to be freed. */
 char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const double *partial);
 /* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`.
  */

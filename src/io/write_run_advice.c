@@ -21,9 +21,9 @@ static const char *verdict(const rfy_target_result *t, double pressure) {
     if (!(held > 0) || !(pressure > 0))
         return "";
     if (held > 0.5 * pressure && held < 2 * pressure)
-        return " Gas coming in decides: the speed just carries it off.";
+        return " The incoming gas holds the pressure up: less of it, or more speed.";
     if (held < 0.1 * pressure)
-        return " The gas coming in matters little yet: emptying the volume decides.";
+        return " The incoming gas matters little yet: emptying the volume decides.";
     return "";
 }
 
@@ -42,9 +42,9 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r) {
         for (size_t g = 0; t && t->partial && g < r->n_gases; g++)
             pressure += t->partial[g];
         rfy_page_say(page, 2, 2,
-                     "%s after %s: %s of %s%s.%s Of the resistance to the pumps:", b->chamber,
-                     rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas, load,
-                     t ? verdict(t, pressure) : "");
+                     "At %s, after %s: effective speed %s (%s)%s.%s What holds the speed back:",
+                     b->chamber, rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas,
+                     load, t ? verdict(t, pressure) : "");
         double rest = 0;
         for (size_t k = 0; k < b->n; k++) {
             if (k >= 6 || (k > 0 && b->resistance[k].share < 0.01))

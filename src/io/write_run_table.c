@@ -7,10 +7,7 @@
 #include "io/write_common.h"
 
 enum {
-    WHEN = 12,        /* columns: "23 h 59 min" and one more */
-    MOST_COLUMNS = 5, /* chambers */
-    COLUMN_MIN = 8,   /* "1.23e-10" */
-    COLUMN_MAX = 14,
+    WHEN = 13,        /* columns: two blanks and "23 h 59 min" */
     MANY_EVENTS = 40, /* above this, changes of regime are left out */
     FEW_TIMES = 24    /* up to this the whole series is shown */
 };
@@ -23,94 +20,11 @@ typedef struct row {
 
 typedef struct table {
     const rfy_result *result;
-    size_t column[MOST_COLUMNS], n_columns, left_out;
-    int width[MOST_COLUMNS];
-    int what; /* column where the words begin */
+    rfy_columns columns;
     row *row;
     size_t n_rows;
     size_t regimes_left_out;
 } table;
-
-/* ---- which chambers ------------------------------------------------------------------------- */
-
-static int longest_word(const char *name) {
-    int longest = 0;
-    for (const char *c = name; *c;) {
-        size_t n = strcspn(c, " ");
-        char word[256];
-        snprintf(word, sizeof word, "%.*s", (int)n, c);
-        int wide = rfy_text_columns(word);
-        if (wide > longest)
-            longest = wide;
-        c += n;
-        c += strspn(c, " ");
-    }
-    return longest;
-}
-
-static bool same(const char *a, const char *b) {
-    return a && b && strcmp(a, b) == 0;
-}
-
-/* Chambers with a target come first, then those a limit watches, then those whose pressure changes
- * at all. */
-static int interest(const rfy_result *r, size_t c) {
-    int score = 0;
-    for (size_t i = 0; i < r->n_targets; i++)
-        if (same(r->target[i].chamber, r->chamber[c]))
-            score |= 8;
-    for (size_t i = 0; i < r->n_limits; i++)
-        if (same(r->limit[i].watch, r->chamber[c]))
-            score |= 4;
-    for (size_t i = 0; i < r->n_bottlenecks; i++)
-        if (same(r->bottleneck[i].chamber, r->chamber[c]))
-            score |= 2;
-    for (size_t i = 1; i < r->n_times; i++) {
-        double a = r->pressure[c], b = r->pressure[i * r->n_chambers + c];
-        if (fabs(b - a) > 1e-3 * fabs(a)) {
-            score |= 1;
-            break;
-        }
-    }
-    return score;
-}
-
-static void choose_columns(table *t, int page_width) {
-    const rfy_result *r = t->result;
-    bool *taken = rfy_xcalloc(r->n_chambers + 1, sizeof *taken);
-    int room = page_width - WHEN - 3 - (page_width * 3 / 10 > 26 ? page_width * 3 / 10 : 26);
-    int *score = rfy_xcalloc(r->n_chambers + 1, sizeof *score);
-    size_t named = 0, chosen = 0;
-    for (size_t c = 0; c < r->n_chambers; c++) {
-        named += !rfy_is_inside(r, c);
-        score[c] = rfy_is_inside(r, c) ? -1 : interest(r, c);
-    }
-    while (chosen < MOST_COLUMNS && chosen < named) {
-        size_t best = r->n_chambers;
-        for (size_t c = 0; c < r->n_chambers; c++)
-            if (!taken[c] && score[c] >= 0 && (best == r->n_chambers || score[c] > score[best]))
-                best = c;
-        int wide = longest_word(r->chamber[best]);
-        wide = wide < COLUMN_MIN ? COLUMN_MIN : wide > COLUMN_MAX ? COLUMN_MAX : wide;
-        room -= wide + 2;
-        if (room < 0 && chosen > 0)
-            break;
-        taken[best] = true;
-        chosen++;
-    }
-    t->what = WHEN + 3;
-    for (size_t c = 0; c < r->n_chambers; c++) /* in the order of the description */
-        if (taken[c]) {
-            int wide = longest_word(r->chamber[c]);
-            wide = wide < COLUMN_MIN ? COLUMN_MIN : wide > COLUMN_MAX ? COLUMN_MAX : wide;
-            t->width[t->n_columns] = wide;
-            t->column[t->n_columns++] = c;
-            t->what += wide + 2;
-        }
-    t->left_out = named - t->n_columns;
-    free(taken);
-    free(score);
-}
 
 /* ---- which rows ----------------------------------------------------------------------------- */
 
@@ -190,44 +104,9 @@ static void choose_rows(table *t) {
 
 /* ---- printing ------------------------------------------------------------------------------- */
 
-/* The words of `name` that fit in `width`, from *at on; moves *at. */
-static void next_header_line(const char *name, size_t *at, int width, char *line, size_t size) {
-    line[0] = '\0';
-    for (;;) {
-        size_t space = strspn(name + *at, " "), n = strcspn(name + *at + space, " ");
-        if (n == 0)
-            return;
-        char longer[256];
-        snprintf(longer, sizeof longer, "%s%s%.*s", line, line[0] ? " " : "", (int)n,
-                 name + *at + space);
-        if (line[0] && rfy_text_columns(longer) > width)
-            return;
-        snprintf(line, size, "%s", longer);
-        *at += space + n;
-    }
-}
-
-static void write_header(rfy_page *page, const table *t) {
-    size_t at[MOST_COLUMNS] = {0};
-    bool first = true;
-    for (bool more = true; more; first = false) {
-        more = false;
-        rfy_page_cell(page, first ? "  when" : "", WHEN, false);
-        for (size_t k = 0; k < t->n_columns; k++) {
-            const char *name = t->result->chamber[t->column[k]];
-            char line[256];
-            next_header_line(name, &at[k], t->width[k], line, sizeof line);
-            fputs("  ", page->out);
-            rfy_page_cell(page, line, t->width[k], true);
-            more = more || name[at[k] + strspn(name + at[k], " ")] != '\0';
-        }
-        fprintf(page->out, "%s\n", first ? "   what you do (do: ...), what happens" : "");
-    }
-}
-
 static bool tells_nothing_new(const table *t, const double *p, const double *before) {
-    for (size_t k = 0; before && k < t->n_columns; k++) {
-        double a = before[t->column[k]], b = p[t->column[k]];
+    for (size_t k = 0; before && k < t->columns.n; k++) {
+        double a = before[t->columns.chamber[k]], b = p[t->columns.chamber[k]];
         if (fabs(b - a) > 0.05 * fabs(a))
             return false;
     }
@@ -238,10 +117,10 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
     if (result->n_events == 0 && result->n_times == 0)
         return;
     table t = {.result = result};
-    choose_columns(&t, page->width);
+    t.columns = rfy_columns_choose(page, result, WHEN);
     choose_rows(&t);
     rfy_page_heading(page, "WHEN AND WHAT (pressures in %s)", page->unit);
-    write_header(page, &t);
+    rfy_columns_header(page, &t.columns, result, "  when", "what you do, what happens");
     const double *before = NULL;
     double last = -INFINITY;
     for (size_t i = 0; i < t.n_rows; i++) {
@@ -254,12 +133,14 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
         char when[96];
         snprintf(when, sizeof when, "  %s", again ? "" : rfy_show_time(w->time).text);
         rfy_page_cell(page, when, WHEN, false);
-        for (size_t k = 0; k < t.n_columns; k++) {
+        for (size_t k = 0; k < t.columns.n; k++) {
             fputs("  ", page->out);
             rfy_page_cell(
                 page,
-                again || !p ? "" : rfy_show_number(p[t.column[k]] / page->unit_Pa, 3, false).text,
-                t.width[k], true);
+                again || !p
+                    ? ""
+                    : rfy_show_number(p[t.columns.chamber[k]] / page->unit_Pa, 3, false).text,
+                t.columns.width[k], true);
         }
         if (w->event) {
             char what[1024];
@@ -271,7 +152,7 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
             fputs("   ", page->out);
             if (loud)
                 rfy_page_bold(page, true);
-            rfy_page_rest(page, t.what, t.what, what);
+            rfy_page_rest(page, t.columns.words, t.columns.words, what);
             if (loud)
                 rfy_page_bold(page, false);
         } else {
@@ -281,9 +162,7 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
         if (p)
             before = p;
     }
-    if (t.left_out)
-        rfy_page_say(page, 2, 2, "(%zu more chamber%s in --csv and --json.)", t.left_out,
-                     t.left_out == 1 ? "" : "s");
+    rfy_columns_footer(page, &t.columns, "--csv and --json");
     if (t.regimes_left_out)
         rfy_page_say(page, 2, 2, "(%zu changes of flow regime are left out here; --json has them.)",
                      t.regimes_left_out);

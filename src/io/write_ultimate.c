@@ -30,9 +30,12 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *pa
             continue;
         }
         rfy_word percent = rfy_show_percent(partial[g] / total);
-        used += (size_t)snprintf(
-            text + used, size - used, "%s%.60s" RFY_GLUE "%s (%s)", used ? ", " : "", r->gas[g],
-            percent.text + strspn(percent.text, " "), rfy_show_pressure(page, partial[g], 2).text);
+        used +=
+            (size_t)snprintf(text + used, size - used, "%s%.60s" RFY_GLUE "%s", used ? ", " : "",
+                             r->gas[g], percent.text + strspn(percent.text, " "));
+        if (page)
+            used += (size_t)snprintf(text + used, size - used, " (%s)",
+                                     rfy_show_pressure(page, partial[g], 2).text);
     }
     if (used == 0)
         snprintf(text, size, "no gas");
@@ -76,6 +79,100 @@ void rfy_page_rising(rfy_page *page, const rfy_result *r) {
     }
 }
 
+/* Chamber, pressure, pressure with dry walls, make-up: one line each. */
+static void write_levels(rfy_page *page, const rfy_result *r) {
+    const rfy_ultimate *u = &r->ultimate;
+    int name = 10;
+    for (size_t c = 0; c < r->n_chambers; c++)
+        if (!rfy_is_inside(r, c) && rfy_text_columns(r->chamber[c]) > name)
+            name = rfy_text_columns(r->chamber[c]);
+    name = name > 26 ? 26 : name;
+    int words = 2 + name + 2 * 11 + 3;
+    rfy_page_heading(page, "LEVELS (%s)", page->unit);
+    rfy_page_cell(page, "", 2 + name, false);
+    rfy_page_cell(page, "pressure", 11, true);
+    rfy_page_cell(page, "dry walls", 11, true);
+    fputs("   of which\n", page->out);
+    for (size_t c = 0; c < r->n_chambers; c++) {
+        if (rfy_is_inside(r, c))
+            continue;
+        fputs("  ", page->out);
+        rfy_page_cell(page, r->chamber[c], name, false);
+        if (rfy_text_columns(r->chamber[c]) > name) {
+            putc('\n', page->out);
+            rfy_page_cell(page, "", 2 + name, false);
+        }
+        rfy_page_cell(page, rfy_show_number(u->total[c] / page->unit_Pa, 3, false).text, 11, true);
+        rfy_page_cell(page,
+                      u->floor && isfinite(u->floor[c])
+                          ? rfy_show_number(u->floor[c] / page->unit_Pa, 2, false).text
+                          : "",
+                      11, true);
+        char *makeup = u->partial ? rfy_gas_makeup(NULL, r, u->partial + c * r->n_gases) : NULL;
+        fputs("   ", page->out);
+        rfy_page_rest(page, words, words, makeup ? makeup : "");
+        free(makeup);
+    }
+}
+
+/* Share of the source k in the pressure of a chamber. */
+static double share_in(const rfy_ultimate *u, size_t k, size_t chamber) {
+    return u->share[k].pressure && u->total[chamber] > 0
+               ? u->share[k].pressure[chamber] / u->total[chamber]
+               : 0;
+}
+
+static void write_share_row(rfy_page *page, const rfy_columns *t, const double *share,
+                            const char *words) {
+    fprintf(page->out, "%*s", t->begin, "");
+    for (size_t i = 0; i < t->n; i++) {
+        fputs("  ", page->out);
+        rfy_page_cell(page, share[i] > 0 ? rfy_show_percent(share[i]).text : "-", t->width[i],
+                      true);
+    }
+    fputs("   ", page->out);
+    rfy_page_rest(page, t->words, t->words + 2, words);
+}
+
+static void write_shares(rfy_page *page, const rfy_result *r) {
+    enum { MOST = 10 };
+    const rfy_ultimate *u = &r->ultimate;
+    if (u->n_shares == 0)
+        return;
+    rfy_columns t = rfy_columns_choose(page, r, 0);
+    double *most = rfy_xcalloc(u->n_shares, sizeof *most);
+    size_t *order = rfy_xcalloc(u->n_shares, sizeof *order);
+    for (size_t k = 0; k < u->n_shares; k++)
+        for (size_t i = 0; i < t.n; i++)
+            most[k] = fmax(most[k], share_in(u, k, t.chamber[i]));
+    sort_down(order, most, u->n_shares);
+    rfy_page_heading(page, "WHERE IT COMES FROM (share of the pressure)");
+    rfy_columns_header(page, &t, r, "", "gas and source");
+    double rest[RFY_MOST_COLUMNS] = {0};
+    bool any_rest = false;
+    for (size_t n = 0; n < u->n_shares; n++) {
+        const rfy_share *s = &u->share[order[n]];
+        double share[RFY_MOST_COLUMNS] = {0};
+        for (size_t i = 0; i < t.n; i++)
+            share[i] = share_in(u, order[n], t.chamber[i]);
+        if (n >= MOST || (n > 0 && most[order[n]] < 0.005)) {
+            for (size_t i = 0; i < t.n; i++)
+                rest[i] += share[i];
+            any_rest = true;
+            continue;
+        }
+        char words[640];
+        snprintf(words, sizeof words, "%s from %s: %s", r->gas[s->gas], s->source,
+                 rfy_show_load(page, s->throughput).text);
+        write_share_row(page, &t, share, words);
+    }
+    if (any_rest)
+        write_share_row(page, &t, rest, "all the rest");
+    rfy_columns_footer(page, &t, "--json");
+    free(most);
+    free(order);
+}
+
 rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r,
                                    const rfy_write_options *options) {
     rfy_page page;
@@ -99,21 +196,9 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r,
                      "procedure and walls as they are after %s:",
                      rfy_show_time(u->after).text);
     }
-    for (size_t c = 0; u->found && c < r->n_chambers; c++) {
-        if (rfy_is_inside(r, c))
-            continue;
-        char dry[160] = "";
-        if (u->floor && isfinite(u->floor[c]))
-            snprintf(dry, sizeof dry, " (with dry walls %s)",
-                     rfy_show_pressure(&page, u->floor[c], 2).text);
-        rfy_page_heading(&page, "%s: %s%s", r->chamber[c],
-                         rfy_show_pressure(&page, u->total[c], 3).text, dry);
-        if (u->partial) {
-            char *makeup = rfy_gas_makeup(&page, r, u->partial + c * r->n_gases);
-            rfy_page_say(&page, 2, 4, "%s", makeup);
-            free(makeup);
-        }
-        rfy_page_sources(&page, r, c, 6);
+    if (u->found) {
+        write_levels(&page, r);
+        write_shares(&page, r);
     }
     if (u->n_rising > 0)
         rfy_page_heading(&page, "NOT STEADY");
