@@ -1,0 +1,175 @@
+#include <stdlib.h>
+#include <string.h>
+#include "network/rates.h"
+
+rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net)
+{
+    rfy_controls *c = RFY_NEW(arena, 1, rfy_controls);
+    size_t g = (size_t)net->mixture.n, all = (size_t)net->n_free * g;
+    c->opening = RFY_NEW(arena, (size_t)net->n_valves, double);
+    c->turn = RFY_NEW(arena, (size_t)net->n_pumps, double);
+    c->emission = RFY_NEW(arena, all, double);
+    c->emission_slope = RFY_NEW(arena, all, double);
+    c->from_walls = RFY_NEW(arena, g, double);
+    c->from_walls_slope = RFY_NEW(arena, g, double);
+    c->from_bursts = RFY_NEW(arena, g, double);
+    return c;
+}
+
+/* ---- the sparse matrix ------------------------------------------------------------------------ */
+
+static int compare(const void *a, const void *b)
+{
+    int x = *(const int *)a, y = *(const int *)b;
+    return (x > y) - (x < y);
+}
+
+static int position(const rfy_blocks *m, int row, int column)
+{
+    if (column >= m->n_columns)
+        return -1;
+    int low = m->start[row], high = m->start[row + 1];
+    while (low < high) {
+        int middle = (low + high) / 2;
+        if (m->column[middle] < column)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net)
+{
+    rfy_blocks *m = RFY_NEW(arena, 1, rfy_blocks);
+    const int n = net->n_nodes, g = net->mixture.n;
+    m->n_rows = n;
+    m->n_columns = net->n_free;
+    m->g = g;
+    /* row lists with repetitions: the diagonal and both ends of every edge */
+    int *count = RFY_NEW(arena, (size_t)n + 1, int);
+    for (int i = 0; i < net->n_free; i++)
+        count[i] = 1;
+    for (int e = 0; e < net->n_edges; e++) {
+        count[net->edge[e].from] += 2;
+        count[net->edge[e].to] += 2;
+    }
+    int *first = RFY_NEW(arena, (size_t)n + 1, int);
+    for (int i = 0; i < n; i++)
+        first[i + 1] = first[i] + count[i];
+    int *list = RFY_NEW(arena, (size_t)first[n], int);
+    memset(count, 0, (size_t)n * sizeof *count);
+    for (int i = 0; i < net->n_free; i++)
+        list[first[i] + count[i]++] = i;
+    for (int e = 0; e < net->n_edges; e++) {
+        int ends[2] = {net->edge[e].from, net->edge[e].to};
+        for (int r = 0; r < 2; r++)
+            for (int c = 0; c < 2; c++)
+                if (ends[c] < net->n_free)
+                    list[first[ends[r]] + count[ends[r]]++] = ends[c];
+    }
+    m->start = RFY_NEW(arena, (size_t)n + 1, int);
+    m->column = RFY_NEW(arena, (size_t)first[n], int);
+    int k = 0;
+    for (int i = 0; i < n; i++) {
+        m->start[i] = k;
+        qsort(list + first[i], (size_t)count[i], sizeof *list, compare);
+        for (int j = 0; j < count[i]; j++)
+            if (j == 0 || list[first[i] + j] != list[first[i] + j - 1])
+                m->column[k++] = list[first[i] + j];
+    }
+    m->start[n] = k;
+    m->value = RFY_NEW(arena, (size_t)k * (size_t)(g * g), double);
+    m->edge = RFY_NEW(arena, (size_t)net->n_edges * 4, int);
+    for (int e = 0; e < net->n_edges; e++) {
+        int ends[2] = {net->edge[e].from, net->edge[e].to};
+        for (int r = 0; r < 2; r++)
+            for (int c = 0; c < 2; c++)
+                m->edge[4 * e + 2 * r + c] = position(m, ends[r], ends[c]);
+    }
+    return m;
+}
+
+/* ---- rates -------------------------------------------------------------------------------------- */
+
+void rfy_pressures(const rfy_network *net, const double *y, double *pressure)
+{
+    const int g = net->mixture.n;
+    for (int k = 0; k < net->n_nodes; k++) {
+        const rfy_node *node = &net->node[k];
+        if (node->fixed) {
+            memcpy(pressure + k * g, node->start, (size_t)g * sizeof *pressure);
+            continue;
+        }
+        double factor = RFY_R * node->temperature / node->volume;
+        for (int i = 0; i < g; i++)
+            pressure[k * g + i] = factor * y[k * g + i];
+    }
+}
+
+static double control_of(const rfy_edge *edge, const rfy_controls *c)
+{
+    return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
+}
+
+void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
+               double *pressure)
+{
+    const int g = net->mixture.n;
+    memset(rate, 0, (size_t)rfy_network_states(net) * sizeof *rate);
+    memcpy(rate, c->emission, (size_t)(net->n_free * g) * sizeof *rate);
+    for (int i = 0; i < g; i++) {
+        rate[net->n_nodes * g + i] = -c->from_walls[i];
+        rate[net->ambient_node * g + i] = -c->from_bursts[i];
+    }
+    rfy_pressures(net, y, pressure);
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        double flow[RFY_MAX_GASES];
+        edge->flow(edge, &net->mixture, control_of(edge, c), pressure + edge->from * g,
+                   pressure + edge->to * g, flow, NULL, NULL);
+        double *from = rate + edge->from * g, *to = rate + edge->to * g;
+        for (int i = 0; i < g; i++) {
+            from[i] -= edge->copies * flow[i];
+            to[i] += edge->copies * flow[i];
+        }
+    }
+}
+
+void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const double *y,
+                        double *pressure, rfy_blocks *m)
+{
+    const int g = net->mixture.n, gg = g * g;
+    memset(m->value, 0, (size_t)(m->start[m->n_rows] * gg) * sizeof *m->value);
+    rfy_pressures(net, y, pressure);
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
+        edge->flow(edge, &net->mixture, control_of(edge, c), pressure + edge->from * g,
+                   pressure + edge->to * g, flow, by[0], by[1]);
+        const int ends[2] = {edge->from, edge->to};
+        for (int column = 0; column < 2; column++) {
+            const rfy_node *node = &net->node[ends[column]];
+            if (node->fixed)
+                continue;
+            double factor = edge->copies * RFY_R * node->temperature / node->volume;
+            for (int row = 0; row < 2; row++) {
+                double *block = m->value + m->edge[4 * e + 2 * row + column] * gg;
+                double f = row == 0 ? -factor : factor;
+                for (int i = 0; i < gg; i++)
+                    block[i] += f * by[column][i];
+            }
+        }
+    }
+}
+
+void rfy_start_state(const rfy_network *net, double *y)
+{
+    const int g = net->mixture.n;
+    memset(y, 0, (size_t)rfy_network_states(net) * sizeof *y);
+    for (int k = 0; k < net->n_free; k++) {
+        const rfy_node *node = &net->node[k];
+        for (int i = 0; i < g; i++)
+            y[k * g + i] = node->start[i] * node->volume / (RFY_R * node->temperature);
+    }
+}

@@ -1,0 +1,179 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <gsl/gsl_errno.h>
+#include "solve/ode.h"
+
+rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
+{
+    rfy_ode *ode = RFY_NEW(arena, 1, rfy_ode);
+    const int n = rfy_network_states(net), g = net->mixture.n;
+    ode->net = net;
+    ode->n = n;
+    ode->rtol = rtol;
+    ode->floor = RFY_NEW(arena, (size_t)n, double);
+    for (int i = 0; i < n; i++)
+        ode->floor[i] = INFINITY;
+    for (int k = 0; k < net->n_free; k++)
+        for (int i = 0; i < g; i++)
+            ode->floor[k * g + i] = rtol * RFY_PRESSURE_FLOOR * net->node[k].volume /
+                                    (RFY_R * net->node[k].temperature);
+    ode->controls = rfy_controls_new(arena, net);
+    ode->jacobian = rfy_blocks_new(arena, net);
+    ode->lu = rfy_block_lu_new(arena, ode->jacobian);
+    ode->pressure = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
+    ode->y_old = RFY_NEW(arena, (size_t)n, double);
+    ode->dfdt = RFY_NEW(arena, (size_t)n, double);
+    for (int i = 0; i < 2; i++)
+        ode->scratch[i] = RFY_NEW(arena, (size_t)n, double);
+    rfy_ode_stale(ode);
+    return ode;
+}
+
+void rfy_ode_stale(rfy_ode *ode)
+{
+    ode->controls_at = NAN;
+}
+
+static void controls_at(rfy_ode *ode, double t)
+{
+    if (ode->controls_at == t)
+        return;
+    ode->set_controls(ode->context, t, ode->controls, &ode->moving);
+    ode->controls_at = t;
+}
+
+int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate)
+{
+    controls_at(ode, t);
+    rfy_rates(ode->net, ode->controls, y, rate, ode->pressure);
+    ode->rhs++;
+    double sum = 0; /* one test for all: a sum with a NaN or an infinity is not finite */
+    for (int i = 0; i < ode->n; i++)
+        sum += fabs(rate[i]);
+    if (isfinite(sum)) {
+        ode->failures = 0;
+        return GSL_SUCCESS;
+    }
+    /* GSL halves the step on any failure; give up when that does not help */
+    return ++ode->failures > 60 ? GSL_EBADFUNC : GSL_FAILURE;
+}
+
+int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
+{
+    const int g = ode->net->mixture.n, free = ode->net->n_free * g;
+    ode->jacobians++;
+    if (ode->moving || ode->controls_at != t)
+        controls_at(ode, t);
+    if (ode->moving) {
+        /* valves and rotors move evenly: a forward difference in time is as good as exact */
+        double dt = 1e-7 * (1 + fabs(t));
+        int status = rfy_ode_rates(ode, t + dt, y, ode->scratch[0]);
+        if (status == GSL_SUCCESS)
+            status = rfy_ode_rates(ode, t, y, ode->scratch[1]);
+        if (status != GSL_SUCCESS)
+            return status;
+        for (int i = 0; i < ode->n; i++)
+            ode->dfdt[i] = (ode->scratch[0][i] - ode->scratch[1][i]) / dt;
+    } else {
+        memset(ode->dfdt, 0, (size_t)ode->n * sizeof *ode->dfdt);
+        memcpy(ode->dfdt, ode->controls->emission_slope, (size_t)free * sizeof *ode->dfdt);
+        for (int i = 0; i < g; i++)
+            ode->dfdt[ode->net->n_nodes * g + i] = -ode->controls->from_walls_slope[i];
+    }
+    rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian);
+    return GSL_SUCCESS;
+}
+
+static int gsl_rates(double t, const double y[], double rate[], void *params)
+{
+    return rfy_ode_rates(params, t, y, rate);
+}
+
+static int gsl_jacobian(double t, const double y[], double *dfdy, double dfdt[], void *params)
+{
+    rfy_ode *ode = params;
+    int status = rfy_ode_jacobian(ode, t, y);
+    if (status != GSL_SUCCESS)
+        return status;
+    const rfy_blocks *m = ode->jacobian;
+    const int g = m->g, gg = g * g;
+    size_t n = (size_t)ode->n;
+    memset(dfdy, 0, n * n * sizeof *dfdy);
+    for (int r = 0; r < m->n_rows; r++)
+        for (int k = m->start[r]; k < m->start[r + 1]; k++)
+            for (int i = 0; i < g; i++)
+                for (int j = 0; j < g; j++)
+                    dfdy[(size_t)(r * g + i) * n + (size_t)(m->column[k] * g + j)] =
+                        m->value[k * gg + i * g + j];
+    memcpy(dfdt, ode->dfdt, n * sizeof *dfdt);
+    return GSL_SUCCESS;
+}
+
+void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system)
+{
+    *system = (gsl_odeiv2_system){gsl_rates, gsl_jacobian, (size_t)ode->n, ode};
+}
+
+/* ---- step-size control --------------------------------------------------------------------------- */
+
+static void *control_alloc(void)
+{
+    return calloc(1, sizeof(rfy_ode *));
+}
+
+static int control_init(void *state, double eps_abs, double eps_rel, double a_y, double a_dydt)
+{
+    (void)state, (void)eps_abs, (void)eps_rel, (void)a_y, (void)a_dydt;
+    return GSL_SUCCESS;
+}
+
+static int control_hadjust(void *state, size_t n, unsigned int order, const double y[],
+                           const double yerr[], const double yp[], double *h)
+{
+    const rfy_ode *ode = *(rfy_ode **)state;
+    (void)yp;
+    double worst = 0;
+    for (size_t i = 0; i < n; i++) {
+        double old = fabs(ode->y_old[i]), now = fabs(y[i]);
+        double e = fabs(yerr[i]) / (ode->floor[i] + ode->rtol * (old > now ? old : now));
+        if (e > worst)
+            worst = e;
+        else if (isnan(e))
+            worst = INFINITY;
+    }
+    double factor = worst > 0 ? 0.9 * pow(worst, -1.0 / (order + 1.0)) : 6;
+    if (worst > 1) {
+        *h *= factor < 0.1 ? 0.1 : factor > 0.9 ? 0.9 : factor;
+        return GSL_ODEIV_HADJ_DEC;
+    }
+    *h *= factor > 6 ? 6 : factor < 0.5 ? 0.5 : factor;
+    return factor > 1 ? GSL_ODEIV_HADJ_INC : GSL_ODEIV_HADJ_NIL;
+}
+
+static int control_errlevel(void *state, const double y, const double dydt, const double h,
+                            const size_t i, double *level)
+{
+    const rfy_ode *ode = *(rfy_ode **)state;
+    (void)dydt, (void)h;
+    *level = ode->floor[i] + ode->rtol * fabs(y);
+    return *level > 0 ? GSL_SUCCESS : GSL_FAILURE;
+}
+
+static int control_set_driver(void *state, const gsl_odeiv2_driver *driver)
+{
+    (void)state, (void)driver;
+    return GSL_SUCCESS;
+}
+
+static const gsl_odeiv2_control_type control_type = {
+    "max over states", control_alloc, control_init,       control_hadjust,
+    control_errlevel,  control_set_driver, free};
+
+gsl_odeiv2_control *rfy_control_new(rfy_ode *ode)
+{
+    gsl_odeiv2_control *control = gsl_odeiv2_control_alloc(&control_type);
+    if (control)
+        *(rfy_ode **)control->state = ode;
+    return control;
+}

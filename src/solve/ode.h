@@ -1,0 +1,55 @@
+/* The initial-value problem between two switchings, and the methods that step it, all behind GSL's odeiv2.
+ *
+ * Time is local: seconds since the last switching, so that microseconds count after hours. */
+#ifndef RFY_SOLVE_ODE_H
+#define RFY_SOLVE_ODE_H
+
+#include <gsl/gsl_odeiv2.h>
+#include "network/rates.h"
+#include "solve/block_lu.h"
+
+#define RFY_PRESSURE_FLOOR 1e-12 /* Pa: gas below this need not be relatively accurate */
+
+typedef struct rfy_ode rfy_ode;
+
+struct rfy_ode {
+    const rfy_network *net;
+    int n;              /* states */
+    double rtol;
+    double *floor;      /* [n] absolute error allowed per state; infinite for the counting entries */
+    /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
+    void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
+    void *context;
+    rfy_controls *controls;
+    double controls_at; /* time they stand for; NaN = stale */
+    bool moving;
+    rfy_blocks *jacobian;
+    rfy_block_lu *lu;
+    double *pressure;   /* scratch */
+    double *y_old;      /* [n] state at the beginning of the last step, for the error weights */
+    double *dfdt, *scratch[2];
+    size_t rhs, jacobians; /* counts */
+    int failures;          /* in a row */
+};
+
+rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol);
+/* Forget cached controls and Jacobian: something was switched. */
+void rfy_ode_stale(rfy_ode *ode);
+
+/* f(t, y); GSL's three-way result. */
+int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
+/* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt. */
+int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
+
+/* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
+void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
+
+/* Our stepper. sys->params must be an rfy_ode. */
+extern const gsl_odeiv2_step_type *rfy_step_rodas;
+/* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
+void rfy_rodas_dense(const void *step_state, double s, double *y);
+
+/* Step-size control: greatest error of all states, each weighed by floor + rtol max(|old|, |new|). */
+gsl_odeiv2_control *rfy_control_new(rfy_ode *ode);
+
+#endif

@@ -1,0 +1,188 @@
+/* Rodas4 as a GSL stepper: a stiffly accurate Rosenbrock-Wanner method of order 4 with an embedded solution of order
+ * 3 and dense output of order 3 (Hairer and Wanner, Solving Ordinary Differential Equations II, 2nd ed. 1996,
+ * section IV.7; coefficients of method RODAS4). One Jacobian and one factorisation per step; a restart after a
+ * switching costs nothing, and linear invariants such as the amount of a gas are kept to round-off. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <gsl/gsl_errno.h>
+#include "solve/ode.h"
+
+enum { STAGES = 6 };
+
+static const double gamma_ = 0.25;
+static const double a[STAGES][STAGES - 1] = {
+    {0},
+    {1.544000000000000},
+    {0.9466785280815826, 0.2557011698983284},
+    {3.314825187068521, 2.896124015972201, 0.9986419139977817},
+    {1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950},
+    {1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950, 1},
+};
+static const double c[STAGES][STAGES - 1] = {
+    {0},
+    {-5.668800000000000},
+    {-2.430093356833875, -0.2063599157091915},
+    {-0.1073529058151375, -9.594562251023355, -20.47028614809616},
+    {7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160},
+    {8.083246795921522, -7.981132988064893, -31.52159432874371, 16.31930543123136,
+     -6.058818238834054},
+};
+static const double at[STAGES] = {0, 0.386, 0.21, 0.63, 1, 1};
+static const double in_time[STAGES] = {0.25, -0.1043, 0.1035, -0.03620000000000023, 0, 0};
+static const double dense2[5] = {10.12623508344586, -7.487995877610167, -34.80091861555747,
+                                 -7.992771707568823, 1.025137723295662};
+static const double dense3[5] = {-0.6762803392806898, 6.087714651680015, 16.43084320892478,
+                                 24.76722511418386, -6.594389125716872};
+
+typedef struct rodas {
+    size_t n;
+    double *u[STAGES], *f, *y, *start, *jacobian_y;
+    double jacobian_t;
+    bool have_jacobian;
+    double *block;
+} rodas;
+
+static void *rodas_alloc(size_t n)
+{
+    rodas *r = calloc(1, sizeof *r);
+    if (!r)
+        return NULL;
+    r->n = n;
+    r->block = calloc(n * (STAGES + 4), sizeof(double));
+    if (!r->block) {
+        free(r);
+        return NULL;
+    }
+    for (int i = 0; i < STAGES; i++)
+        r->u[i] = r->block + (size_t)i * n;
+    r->f = r->block + STAGES * n;
+    r->y = r->f + n;
+    r->start = r->y + n;
+    r->jacobian_y = r->start + n;
+    return r;
+}
+
+/* (fac I - J) u = rhs over the whole state: the free part by the factors, the counting entries follow. */
+static void solve_all(const rfy_ode *ode, double fac, double *u)
+{
+    const rfy_blocks *m = ode->jacobian;
+    const int g = m->g, gg = g * g;
+    rfy_block_lu_solve(ode->lu, u);
+    for (int r = m->n_columns; r < m->n_rows; r++) {
+        double *own = u + r * g;
+        for (int k = m->start[r]; k < m->start[r + 1]; k++) {
+            const double *b = m->value + k * gg, *x = u + m->column[k] * g;
+            for (int i = 0; i < g; i++)
+                for (int j = 0; j < g; j++)
+                    own[i] += b[i * g + j] * x[j];
+        }
+        for (int i = 0; i < g; i++)
+            own[i] /= fac;
+    }
+    for (int i = 0; i < g; i++)
+        u[m->n_rows * g + i] /= fac;
+}
+
+static int rodas_apply(void *state, size_t n, double t, double h, double y[], double yerr[],
+                       const double dydt_in[], double dydt_out[], const gsl_odeiv2_system *sys)
+{
+    rodas *r = state;
+    rfy_ode *ode = sys->params;
+    (void)dydt_in, (void)dydt_out;
+    if (!r->have_jacobian || r->jacobian_t != t ||
+        memcmp(r->jacobian_y, y, n * sizeof *y) != 0) {
+        int status = rfy_ode_jacobian(ode, t, y);
+        if (status != GSL_SUCCESS)
+            return status;
+        memcpy(r->jacobian_y, y, n * sizeof *y);
+        r->jacobian_t = t;
+        r->have_jacobian = true;
+    }
+    const double fac = 1 / (h * gamma_);
+    if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac, NULL))
+        return GSL_FAILURE;
+    memcpy(r->start, y, n * sizeof *y);
+    memcpy(ode->y_old, y, n * sizeof *y);
+    for (int s = 0; s < STAGES; s++) {
+        double *u = r->u[s];
+        const double *from = y;
+        if (s > 0) {
+            memcpy(r->y, y, n * sizeof *y);
+            for (int k = 0; k < s; k++)
+                for (size_t i = 0; i < n; i++)
+                    r->y[i] += a[s][k] * r->u[k][i];
+            from = r->y;
+        }
+        int status = rfy_ode_rates(ode, t + at[s] * h, from, u);
+        if (status != GSL_SUCCESS)
+            return status;
+        for (int k = 0; k < s; k++) {
+            double f = c[s][k] / h;
+            for (size_t i = 0; i < n; i++)
+                u[i] += f * r->u[k][i];
+        }
+        if (in_time[s] != 0)
+            for (size_t i = 0; i < n; i++)
+                u[i] += in_time[s] * h * ode->dfdt[i];
+        solve_all(ode, fac, u);
+    }
+    for (size_t i = 0; i < n; i++) {
+        double now = r->y[i] + r->u[STAGES - 1][i];
+        if (!isfinite(now))
+            return GSL_FAILURE;
+        r->f[i] = now;
+    }
+    /* no amount below minus its floor: a shorter step decides, nothing is clipped */
+    for (size_t i = 0; i < n; i++)
+        if (r->f[i] < -ode->floor[i])
+            return GSL_FAILURE;
+    memcpy(y, r->f, n * sizeof *y);
+    memcpy(yerr, r->u[STAGES - 1], n * sizeof *y);
+    return GSL_SUCCESS;
+}
+
+void rfy_rodas_dense(const void *state, double s, double *y)
+{
+    const rodas *r = state;
+    for (size_t i = 0; i < r->n; i++) {
+        double c2 = 0, c3 = 0;
+        for (int k = 0; k < 5; k++) {
+            c2 += dense2[k] * r->u[k][i];
+            c3 += dense3[k] * r->u[k][i];
+        }
+        y[i] = (1 - s) * r->start[i] + s * (r->f[i] + (1 - s) * (c2 + s * c3));
+    }
+}
+
+static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver)
+{
+    (void)state, (void)driver;
+    return GSL_SUCCESS;
+}
+
+static int rodas_reset(void *state, size_t n)
+{
+    (void)n;
+    ((rodas *)state)->have_jacobian = false;
+    return GSL_SUCCESS;
+}
+
+static unsigned int rodas_order(void *state)
+{
+    (void)state;
+    return 3; /* of the error estimate: the step grows with its fourth root */
+}
+
+static void rodas_free(void *state)
+{
+    rodas *r = state;
+    if (r)
+        free(r->block);
+    free(r);
+}
+
+static const gsl_odeiv2_step_type rodas_type = {"rodas",          0,          0,
+                                                rodas_alloc,      rodas_apply, rodas_set_driver,
+                                                rodas_reset,      rodas_order, rodas_free};
+const gsl_odeiv2_step_type *rfy_step_rodas = &rodas_type;
