@@ -22,16 +22,15 @@
 #define CLI_OPTION_SET                                                                             \
     {                                                                                              \
         "set", 0, "PATH=VALUE", true,                                                              \
-            "Change one value of the description, for example \"foreline hose/0/bore=25 mm\". "    \
-            "May be "                                                                              \
-            "repeated."                                                                            \
+            "Change one value of the description, for example \"foreline hose/0/bore=25 mm\"; "    \
+            "may "                                                                                 \
+            "be repeated."                                                                         \
     }
 #define CLI_OPTION_AFTER                                                                           \
     {                                                                                              \
         "after", 0, "TIME", false,                                                                 \
-            "Take wall rates for the ultimate pressure as they are after TIME, for example \"8 "   \
-            "h\"; "                                                                                \
-            "without it, at the end of the run."                                                   \
+            "Take wall rates for the ultimate pressure as they are after TIME (\"8 h\"); without " \
+            "it, at the end of the run."                                                           \
     }
 #define CLI_OPTION_METHOD                                                                          \
     {                                                                                              \

@@ -28,21 +28,26 @@ static size_t least(size_t a, size_t b) {
     return a < b ? a : b;
 }
 
-/* Edit distance (Levenshtein 1966), one row at a time. */
+/* Edits that turn a into b: a letter changed, added, left out, or two neighbours swapped (optimal
+ * string alignment, after Damerau 1964). */
 static size_t distance(const char *a, const char *b) {
-    size_t row[LONGEST_NAME + 1], n = strlen(b);
+    size_t rows[3][LONGEST_NAME + 1], n = strlen(b);
+    size_t *before = rows[0], *last = rows[1], *row = rows[2];
     for (size_t j = 0; j <= n; j++)
-        row[j] = j;
+        last[j] = before[j] = j;
     for (size_t i = 1; a[i - 1]; i++) {
-        size_t corner = row[0];
         row[0] = i;
         for (size_t j = 1; j <= n; j++) {
-            size_t above = row[j];
-            row[j] = least(corner + (a[i - 1] != b[j - 1]), 1 + least(above, row[j - 1]));
-            corner = above;
+            row[j] = least(last[j - 1] + (a[i - 1] != b[j - 1]), 1 + least(last[j], row[j - 1]));
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                row[j] = least(row[j], before[j - 2] + 1);
         }
+        size_t *spare = before;
+        before = last;
+        last = row;
+        row = spare;
     }
-    return row[n];
+    return last[n];
 }
 
 const char *cli_nearest(const char *text, const char *const *names, size_t n) {

@@ -1,0 +1,50 @@
+# Ctrl-C once: the result so far and 130. Twice: the end, and nothing half-written.
+source "$(dirname "$0")/support.bash"
+
+# Ten thousand opens and closes of a valve take long enough to be interrupted on any machine.
+python3 - <<'PY'
+import json
+d = json.load(open("jar.json"))
+d["chambers"].append({"name": "side", "volume": "1 L"})
+d["lines"] = [{"name": "branch", "between": ["jar", "side"], "pieces": [
+    {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
+d["procedure"] = [{"when": "t > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
+                  for i in range(20000)]
+d["run"]["until"] = "30000 s"
+json.dump(d, open("long.json", "w"))
+PY
+"$program" check long.json >out 2>err || { echo "FAILED: long.json is not sound: $(cat out err)" >&2; exit 1; }
+
+# Starts the run with SIGINT as a terminal has it (a shell ignores it in the background).
+start() {
+    python3 -c 'import os,signal,sys
+signal.signal(signal.SIGINT, signal.SIG_DFL)
+os.execv(sys.argv[1], sys.argv[1:])' "$program" run long.json "$@" 2>err &
+    pid=$!
+    sleep 0.7
+}
+
+start --json >out
+kill -INT "$pid" 2>/dev/null
+wait "$pid"
+code=$?
+if [ "$code" -eq 0 ]; then
+    echo "the run was over before it could be interrupted; nothing to see here" >&2
+else
+    expect 130 "interrupted"
+    valid_json out "what is known when interrupted"
+    holds out 'd["status"] == "interrupted" and d["end_s"] < 30000' "what is known when interrupted"
+fi
+
+start -o kept.json
+kill -TERM "$pid" 2>/dev/null
+wait "$pid"
+code=$?
+if [ "$code" -ne 0 ]; then
+    expect 143 "terminated"
+    [ ! -e kept.json ] || fail "a terminated run left its output"
+    leftover=$(find . -name '*kept*')
+    [ -z "$leftover" ] || fail "a terminated run left $leftover"
+fi
+
+finish
