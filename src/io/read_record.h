@@ -1,0 +1,47 @@
+/* From a JSON tree to structs, by the field tables of core/record.h. */
+#ifndef RFY_IO_READ_RECORD_H
+#define RFY_IO_READ_RECORD_H
+
+#include "core/record.h"
+#include "gas/catalog.h"
+#include "io/json_places.h"
+
+typedef struct rfy_reader {
+    rfy_arena *arena; /* owns everything that is read */
+    const rfy_catalog *catalog;
+    rfy_problems *problems;
+    rfy_json json;
+} rfy_reader;
+
+/* Fills `out` (record->size zeroed bytes) from an object. Every problem is added to
+ * reader->problems; fields with a problem stay absent. Short piece texts in the tree are replaced
+ * by their long form. `path` is "" for the whole description; elements of its own lists then go by
+ * their names. */
+void rfy_read_object(rfy_reader *reader, cJSON *node, const rfy_record *record, const char *path,
+                     void *out);
+
+/* One value that is not built of other records; `dest` as in rfy_field_type. */
+void rfy_read_value(rfy_reader *reader, const cJSON *node, const rfy_field *field, const char *path,
+                    void *dest);
+/* Marks a field's value as absent. */
+void rfy_set_absent(const rfy_field *field, void *dest);
+
+/* "path/key", or key alone under the root. Long keys are cut. */
+const char *rfy_join(rfy_arena *arena, const char *path, const char *key);
+const char *rfy_join_index(rfy_arena *arena, const char *path, size_t index);
+/* «a list stands here», with what is allowed. */
+void rfy_wrong_type(rfy_reader *reader, const cJSON *node, const char *path, const char *allowed);
+/* «"open" or "closed"», in the arena. */
+const char *rfy_alternatives(rfy_arena *arena, const char *const *names, size_t n);
+/* «did you mean "…"?» in the arena, or NULL. */
+const char *rfy_did_you_mean(rfy_arena *arena, const char *text, const char *const *names,
+                             size_t n);
+/* Index of a variant by name, -1 if there is none; the names of all, in the arena. */
+int rfy_variant_find(const rfy_variants *variants, const char *name);
+const char *const *rfy_variant_names(rfy_arena *arena, const rfy_variants *variants);
+/* Index of a field by key, -1 if there is none (or record is NULL). */
+int rfy_field_find(const rfy_record *record, const char *key);
+/* Says what is wrong with a name of a part ("may not be empty"), or NULL. */
+const char *rfy_name_fault(const char *name);
+
+#endif
