@@ -432,6 +432,35 @@ static void each_answer_has_its_sentence(void **state) {
     free(f);
 }
 
+static void a_long_procedure_is_cut_in_the_middle(void **state) {
+    (void)state;
+    enum { MANY = 500 };
+    fixture *f = make();
+    rfy_event *events = calloc(MANY, sizeof *events);
+    assert_non_null(events);
+    char what[MANY][32];
+    for (size_t i = 0; i < MANY; i++) {
+        snprintf(what[i], sizeof what[i], "turn number %zu.", i);
+        events[i] = (rfy_event){(double)i + 1, i == 250 ? RFY_EVENT_LIMIT : RFY_EVENT_ACTION,
+                                what[i], f->event_pressure[0]};
+    }
+    events[2].kind = RFY_EVENT_REGIME;
+    f->result.event = events;
+    f->result.n_events = MANY;
+    char *text = written_by(rfy_write_run_text, &f->result, NULL);
+    assert_says(text, "do: turn number 0.");
+    assert_says(text, "do: turn number 499.");
+    assert_says(text, "BROKEN: turn number 250.");
+    assert_silent(text, "number 249.");
+    assert_silent(text, "number 2.");
+    /* 500 less one limit and one regime are 498 others; 40 + 20 of them stay */
+    assert_says(text, "438 events in the middle are left out");
+    assert_says(text, "1 change of flow regime is left out");
+    free(text);
+    free(events);
+    free(f);
+}
+
 static void hostile_names_stay_harmless(void **state) {
     (void)state;
     fixture *f = make();
@@ -684,6 +713,7 @@ int main(void) {
         cmocka_unit_test(text_takes_the_unit_asked_for),
         cmocka_unit_test(text_leaves_out_what_is_unknown),
         cmocka_unit_test(each_answer_has_its_sentence),
+        cmocka_unit_test(a_long_procedure_is_cut_in_the_middle),
         cmocka_unit_test(hostile_names_stay_harmless),
         cmocka_unit_test(json_reads_back_exactly),
         cmocka_unit_test(ultimate_text_names_sources),

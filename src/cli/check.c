@@ -28,7 +28,7 @@ const cli_command cli_check = {
     1,
     1,
     "is the description sound, and what is assumed where it is silent",
-    "Reads the description in FILE (- for standard input) and reports everything wrong with it at\n"
+    "Reads the description in FILE (- for standard input) and reports everything wrong with it at "
     "once, each with line, column and a hint. Exit code 0 when it is sound, 3 when it is not.",
     options,
     "  rarefy check bench.json",

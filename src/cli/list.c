@@ -33,7 +33,7 @@ const cli_command cli_list = {
     1,
     1,
     "what is built in: gases, materials, bores, units, pieces or pumps",
-    "Shows a built-in table with the source of every value and how sure it is. TOPIC is gases,\n"
+    "Shows a built-in table with the source of every value and how sure it is. TOPIC is gases, "
     "materials, bores, units, pieces or pumps.",
     options,
     "  rarefy list materials",

@@ -215,12 +215,21 @@ bool cli_has(const cli_call *call, const char *name) {
 
 /* ---- help ----------------------------------------------------------------------------------- */
 
-/* A word-wrapped text from column `at` on. */
+/* Bytes up to the next blank that does not stand between double quotes. */
+static size_t word_length(const char *text) {
+    bool quoted = false;
+    size_t n = 0;
+    for (; text[n] && (quoted || text[n] != ' '); n++)
+        quoted = quoted != (text[n] == '"');
+    return n;
+}
+
+/* A text wrapped at 80 columns, from column `at` on. */
 static void wrap(FILE *out, const char *text, size_t at) {
     size_t column = at;
     while (*text) {
-        size_t n = strcspn(text, " ");
-        if (column > at && column + 1 + n > 90) {
+        size_t n = word_length(text);
+        if (column > at && column + 1 + n > 80) {
             fprintf(out, "\n%*s", (int)at, "");
             column = at;
         } else if (column > at) {
@@ -249,9 +258,11 @@ static void write_option(FILE *out, const cli_option *o) {
 void cli_write_help(FILE *out, const cli_command *command) {
     static const cli_option help = {"help", 'h', NULL, false, "Show this."};
     fprintf(out, "rarefy %s: %s\n\n", command->name, command->summary);
-    fprintf(out, "Use:  rarefy %s%s%s%s\n\n%s\n\nOptions:\n", command->name,
+    fprintf(out, "Use:  rarefy %s%s%s%s\n\n", command->name,
             command->option[0].name ? " [OPTIONS]" : "", command->operands[0] ? " " : "",
-            command->operands, command->about);
+            command->operands);
+    wrap(out, command->about, 0);
+    fputs("\nOptions:\n", out);
     for (const cli_option *o = command->option; o->name; o++)
         write_option(out, o);
     write_option(out, &help);

@@ -23,7 +23,7 @@ typedef struct cli_command {
     const char *operands;     /* "FILE", for the usage line; "" for none */
     size_t fewest, most;      /* operands */
     const char *summary;      /* one line */
-    const char *about;        /* a paragraph or two, lines of at most 96 columns */
+    const char *about;        /* a paragraph, one line; wrapped when shown */
     const cli_option *option; /* ends with a NULL name; every command has --help besides */
     const char *example;      /* one or more lines */
     rfy_status (*run)(const struct cli_call *call); /* gives the exit code */

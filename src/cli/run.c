@@ -82,9 +82,9 @@ const cli_command cli_run = {
     1,
     1,
     "the pump-down: how long, how low, what decides it, what could go wrong",
-    "Follows the description in FILE through its procedure. FILE may be - for standard input.\n"
+    "Follows the description in FILE through its procedure. FILE may be - for standard input. "
     "A result is printed even when a limit is broken (exit code 5), when the run cannot be "
-    "finished\n"
+    "finished "
     "(1) or when it is interrupted with Ctrl-C (130).",
     options,
     "  rarefy run examples/photocell-bulb.json --pressure-unit mbar\n"

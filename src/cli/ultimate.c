@@ -49,7 +49,7 @@ const cli_command cli_ultimate = {
     1,
     1,
     "the steady pressures: of which gas, and from which wall, seal, leak or pump",
-    "Finds where the pressures of FILE (- for standard input) level off, with valves and pumps as\n"
+    "Finds where the pressures of FILE (- for standard input) level off, with valves and pumps as "
     "they stand at the end of its procedure.",
     options,
     "  rarefy ultimate bench.json --after \"8 h\"",

@@ -7,9 +7,11 @@
 #include "io/write_common.h"
 
 enum {
-    WHEN = 13,        /* columns: two blanks and "23 h 59 min" */
-    MANY_EVENTS = 40, /* above this, changes of regime are left out */
-    FEW_TIMES = 24    /* up to this the whole series is shown */
+    WHEN = 13,         /* columns: two blanks and "23 h 59 min" */
+    MANY_EVENTS = 40,  /* above this, changes of regime are left out; */
+    FIRST_EVENTS = 40, /* and of more than the sum of these, those in between, */
+    LAST_EVENTS = 20,  /* except what a reader must not miss */
+    FEW_TIMES = 24     /* up to this the whole series is shown */
 };
 
 typedef struct row {
@@ -23,7 +25,7 @@ typedef struct table {
     rfy_columns columns;
     row *row;
     size_t n_rows;
-    size_t regimes_left_out;
+    size_t regimes_left_out, others_left_out;
 } table;
 
 /* ---- which rows ----------------------------------------------------------------------------- */
@@ -74,6 +76,38 @@ static void add_row(table *t, double time, const rfy_event *event, double *press
     t->row[t->n_rows++] = (row){time, event, pressure};
 }
 
+static bool must_show(const rfy_event *event) {
+    return event->kind == RFY_EVENT_START || event->kind == RFY_EVENT_TARGET ||
+           event->kind == RFY_EVENT_LIMIT || event->kind == RFY_EVENT_END;
+}
+
+static bool is_left_out(const rfy_result *r, const rfy_event *event) {
+    return r->n_events > MANY_EVENTS && event->kind == RFY_EVENT_REGIME;
+}
+
+static void choose_events(table *t) {
+    const rfy_result *r = t->result;
+    size_t others = 0, seen = 0;
+    for (size_t i = 0; i < r->n_events; i++)
+        others += !must_show(&r->event[i]) && !is_left_out(r, &r->event[i]);
+    for (size_t i = 0; i < r->n_events; i++) {
+        const rfy_event *event = &r->event[i];
+        if (is_left_out(r, event)) {
+            t->regimes_left_out++;
+            continue;
+        }
+        if (!must_show(event)) {
+            bool between = seen >= FIRST_EVENTS && seen + LAST_EVENTS < others;
+            seen++;
+            if (between) {
+                t->others_left_out++;
+                continue;
+            }
+        }
+        add_row(t, event->time, event, NULL);
+    }
+}
+
 static void choose_rows(table *t) {
     /* Round times that fill long gaps between events. */
     static const double round_time[] = {1e-3,  1e-2,        0.1,          1,           10,
@@ -82,12 +116,7 @@ static void choose_rows(table *t) {
     const size_t n_round = sizeof round_time / sizeof round_time[0];
     const rfy_result *r = t->result;
     t->row = rfy_xcalloc(r->n_events + FEW_TIMES + n_round, sizeof *t->row);
-    for (size_t i = 0; i < r->n_events; i++) {
-        if (r->n_events > MANY_EVENTS && r->event[i].kind == RFY_EVENT_REGIME)
-            t->regimes_left_out++;
-        else
-            add_row(t, r->event[i].time, &r->event[i], NULL);
-    }
+    choose_events(t);
     if (r->n_times <= FEW_TIMES) {
         for (size_t i = 0; i < r->n_times; i++)
             if (!near_a_row(t, r->time[i], 1 + 1e-9) && r->time[i] >= 0)
@@ -164,8 +193,13 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
     }
     rfy_columns_footer(page, &t.columns, "--csv and --json");
     if (t.regimes_left_out)
-        rfy_page_say(page, 2, 2, "(%zu changes of flow regime are left out here; --json has them.)",
-                     t.regimes_left_out);
+        rfy_page_say(page, 2, 2, "(%zu change%s of flow regime %s left out here; --json has %s.)",
+                     t.regimes_left_out, t.regimes_left_out == 1 ? "" : "s",
+                     t.regimes_left_out == 1 ? "is" : "are",
+                     t.regimes_left_out == 1 ? "it" : "them");
+    if (t.others_left_out)
+        rfy_page_say(page, 2, 2, "(%zu events in the middle are left out here; --json has them.)",
+                     t.others_left_out);
     for (size_t i = 0; i < t.n_rows; i++)
         free(t.row[i].pressure);
     free(t.row);

@@ -1,7 +1,7 @@
 # Sourced by every script here: $1 is the program, $2 the source tree.
 set -u
-program=$1
-source_dir=$2
+program=$(realpath "$1")
+source_dir=$(realpath "$2")
 example=$source_dir/examples/photocell-bulb.json
 failures=0
 work=$(mktemp -d) || exit 1
