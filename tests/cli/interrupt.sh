@@ -8,7 +8,7 @@ d = json.load(open("jar.json"))
 d["chambers"].append({"name": "side", "volume": "1 L"})
 d["lines"] = [{"name": "branch", "between": ["jar", "side"], "pieces": [
     {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
-d["procedure"] = [{"when": "t > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
+d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
                   for i in range(20000)]
 d["run"]["until"] = "30000 s"
 json.dump(d, open("long.json", "w"))
