@@ -224,7 +224,7 @@ static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
         for (int g = 0; g < b->net->mixture.n; g++)
             given->moles[g] = seal.conductance[g] / (RFY_R * RFY_T_REF);
         rfy_edge *edge = rfy_build_edge(b, rfy_arena_printf(b->arena, "%s, permeation", name),
-                                        RFY_EDGE_SEAL, b->net->ambient_node, node);
+                                        RFY_EDGE_SEAL, b->net->outside_node, node);
         edge->flow = rfy_edge_given;
         edge->data = given;
         edge->copies = copies;
@@ -254,7 +254,7 @@ static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node)
                            : c->leaks.n == 1 ? rfy_arena_printf(b->arena, "%s leak", c->name)
                                              : rfy_arena_printf(b->arena, "%s leak %zu", c->name,
                                                                 i + 1);
-        rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_LEAK, b->net->ambient_node, node);
+        rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_LEAK, b->net->outside_node, node);
         edge->flow = rfy_edge_leak;
         edge->data = rfy_leak_new(b->arena, &b->net->mixture, l->rate, outside, l->gas != NULL);
         edge->copies = b->net->node[node].count;
@@ -332,6 +332,9 @@ static void build_chambers(rfy_build *b)
     net->node[k].fixed = true;
     net->ambient_node = k;
     b->n_named = net->n_nodes;
+    k = rfy_build_node(b, "outside");
+    net->node[k].fixed = net->node[k].internal = true;
+    net->outside_node = k;
 }
 
 /* ---- pumps ------------------------------------------------------------------------------------ */
@@ -579,6 +582,7 @@ static void order_nodes(rfy_build *b)
     }
     net->node = sorted;
     net->ambient_node = now[net->ambient_node];
+    net->outside_node = now[net->outside_node];
     for (int i = 0; i < net->n_edges; i++) {
         net->edge[i].from = now[net->edge[i].from];
         net->edge[i].to = now[net->edge[i].to];

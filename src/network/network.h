@@ -121,6 +121,7 @@ typedef struct rfy_network {
     int n_nodes, n_free;      /* free first, then fixed, then the walls' entry at n_nodes */
     rfy_node *node;
     int ambient_node;
+    int outside_node; /* the same air, kept apart to count what leaks, permeates and bursts in */
     int n_edges, n_valves, n_pumps, n_emitters, n_bursts, n_gauges, n_targets, n_limits, n_lines;
     rfy_edge *edge;
     rfy_valve *valve;

@@ -120,7 +120,7 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
     memcpy(rate, c->emission, (size_t)(net->n_free * g) * sizeof *rate);
     for (int i = 0; i < g; i++) {
         rate[net->n_nodes * g + i] = -c->from_walls[i];
-        rate[net->ambient_node * g + i] = -c->from_bursts[i];
+        rate[net->outside_node * g + i] = -c->from_bursts[i];
     }
     rfy_pressures(net, y, pressure);
     for (int e = 0; e < net->n_edges; e++) {

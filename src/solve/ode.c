@@ -24,6 +24,7 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
     ode->pressure = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
     ode->y_old = RFY_NEW(arena, (size_t)n, double);
     ode->dfdt = RFY_NEW(arena, (size_t)n, double);
+    ode->jacobian_y = RFY_NEW(arena, (size_t)n, double);
     for (int i = 0; i < 2; i++)
         ode->scratch[i] = RFY_NEW(arena, (size_t)n, double);
     rfy_ode_stale(ode);
@@ -32,7 +33,7 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
 
 void rfy_ode_stale(rfy_ode *ode)
 {
-    ode->controls_at = NAN;
+    ode->controls_at = ode->jacobian_t = NAN;
 }
 
 static void controls_at(rfy_ode *ode, double t)
@@ -62,9 +63,11 @@ int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate)
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
 {
     const int g = ode->net->mixture.n, free = ode->net->n_free * g;
+    if (ode->jacobian_t == t && memcmp(ode->jacobian_y, y, (size_t)ode->n * sizeof *y) == 0)
+        return GSL_SUCCESS;
     ode->jacobians++;
-    if (ode->moving || ode->controls_at != t)
-        controls_at(ode, t);
+    ode->jacobian_t = NAN;
+    controls_at(ode, t);
     if (ode->moving) {
         /* valves and rotors move evenly: a forward difference in time is as good as exact */
         double dt = 1e-7 * (1 + fabs(t));
@@ -82,6 +85,8 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
             ode->dfdt[ode->net->n_nodes * g + i] = -ode->controls->from_walls_slope[i];
     }
     rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian);
+    ode->jacobian_t = t;
+    memcpy(ode->jacobian_y, y, (size_t)ode->n * sizeof *y);
     return GSL_SUCCESS;
 }
 

@@ -28,6 +28,7 @@ struct rfy_ode {
     double *pressure;   /* scratch */
     double *y_old;      /* [n] state at the beginning of the last step, for the error weights */
     double *dfdt, *scratch[2];
+    double jacobian_t, *jacobian_y; /* where the Jacobian stands; t is NaN when stale */
     size_t rhs, jacobians; /* counts */
     int failures;          /* in a row */
 };
@@ -38,7 +39,7 @@ void rfy_ode_stale(rfy_ode *ode);
 
 /* f(t, y); GSL's three-way result. */
 int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
-/* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt. */
+/* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt; nothing to do when they stand there already. */
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */

@@ -37,9 +37,7 @@ static const double dense3[5] = {-0.6762803392806898, 6.087714651680015, 16.4308
 
 typedef struct rodas {
     size_t n;
-    double *u[STAGES], *f, *y, *start, *jacobian_y;
-    double jacobian_t;
-    bool have_jacobian;
+    double *u[STAGES], *end, *y, *start;
     double *block;
 } rodas;
 
@@ -49,17 +47,16 @@ static void *rodas_alloc(size_t n)
     if (!r)
         return NULL;
     r->n = n;
-    r->block = calloc(n * (STAGES + 4), sizeof(double));
+    r->block = calloc(n * (STAGES + 3), sizeof(double));
     if (!r->block) {
         free(r);
         return NULL;
     }
     for (int i = 0; i < STAGES; i++)
         r->u[i] = r->block + (size_t)i * n;
-    r->f = r->block + STAGES * n;
-    r->y = r->f + n;
+    r->end = r->block + STAGES * n;
+    r->y = r->end + n;
     r->start = r->y + n;
-    r->jacobian_y = r->start + n;
     return r;
 }
 
@@ -90,15 +87,9 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     rodas *r = state;
     rfy_ode *ode = sys->params;
     (void)dydt_in, (void)dydt_out;
-    if (!r->have_jacobian || r->jacobian_t != t ||
-        memcmp(r->jacobian_y, y, n * sizeof *y) != 0) {
-        int status = rfy_ode_jacobian(ode, t, y);
-        if (status != GSL_SUCCESS)
-            return status;
-        memcpy(r->jacobian_y, y, n * sizeof *y);
-        r->jacobian_t = t;
-        r->have_jacobian = true;
-    }
+    int status = rfy_ode_jacobian(ode, t, y);
+    if (status != GSL_SUCCESS)
+        return status;
     const double fac = 1 / (h * gamma_);
     if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac, NULL))
         return GSL_FAILURE;
@@ -114,7 +105,7 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
                     r->y[i] += a[s][k] * r->u[k][i];
             from = r->y;
         }
-        int status = rfy_ode_rates(ode, t + at[s] * h, from, u);
+        status = rfy_ode_rates(ode, t + at[s] * h, from, u);
         if (status != GSL_SUCCESS)
             return status;
         for (int k = 0; k < s; k++) {
@@ -131,13 +122,13 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
         double now = r->y[i] + r->u[STAGES - 1][i];
         if (!isfinite(now))
             return GSL_FAILURE;
-        r->f[i] = now;
+        r->end[i] = now;
     }
     /* no amount below minus its floor: a shorter step decides, nothing is clipped */
     for (size_t i = 0; i < n; i++)
-        if (r->f[i] < -ode->floor[i])
+        if (r->end[i] < -ode->floor[i])
             return GSL_FAILURE;
-    memcpy(y, r->f, n * sizeof *y);
+    memcpy(y, r->end, n * sizeof *y);
     memcpy(yerr, r->u[STAGES - 1], n * sizeof *y);
     return GSL_SUCCESS;
 }
@@ -151,7 +142,7 @@ void rfy_rodas_dense(const void *state, double s, double *y)
             c2 += dense2[k] * r->u[k][i];
             c3 += dense3[k] * r->u[k][i];
         }
-        y[i] = (1 - s) * r->start[i] + s * (r->f[i] + (1 - s) * (c2 + s * c3));
+        y[i] = (1 - s) * r->start[i] + s * (r->end[i] + (1 - s) * (c2 + s * c3));
     }
 }
 
@@ -163,8 +154,7 @@ static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver)
 
 static int rodas_reset(void *state, size_t n)
 {
-    (void)n;
-    ((rodas *)state)->have_jacobian = false;
+    (void)state, (void)n; /* one-step: nothing is remembered */
     return GSL_SUCCESS;
 }
 

@@ -1,0 +1,441 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <gsl/gsl_errno.h>
+#include "solve/simulate_parts.h"
+
+#define MAX_STEPS 4000000
+#define MAX_EVENTS_AT_ONCE 1000
+
+/* ---- controls ------------------------------------------------------------------------------------ */
+
+double rfy_motion_at(const rfy_motion *m, double time)
+{
+    if (time >= m->end)
+        return m->to;
+    return m->from + (m->to - m->from) * (time - m->start) / (m->end - m->start);
+}
+
+void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c)
+{
+    const rfy_network *net = sim->net;
+    const int g = net->mixture.n;
+    for (int i = 0; i < net->n_valves; i++)
+        c->opening[i] = rfy_motion_at(&sim->valve[i], time);
+    for (int i = 0; i < net->n_pumps; i++)
+        c->turn[i] = rfy_motion_at(&sim->pump[i], time);
+    memset(c->emission, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
+    memset(c->emission_slope, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
+    memset(c->from_walls, 0, (size_t)g * sizeof *c->from_walls);
+    memset(c->from_walls_slope, 0, (size_t)g * sizeof *c->from_walls);
+    memset(c->from_bursts, 0, (size_t)g * sizeof *c->from_bursts);
+    for (int i = 0; i < net->n_emitters; i++) {
+        const rfy_emitter *e = &net->emitter[i];
+        double since = sim->wall_since[e->node], slope;
+        if (isnan(since))
+            continue; /* at atmosphere: in balance with the air */
+        double rate = rfy_power_law_rate(&e->law, time - since, &slope);
+        double area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
+        c->emission[e->node * g + e->gas] += area * rate;
+        c->emission_slope[e->node * g + e->gas] += area * slope;
+        c->from_walls[e->gas] += area * rate;
+        c->from_walls_slope[e->gas] += area * slope;
+    }
+    for (int i = 0; i < net->n_bursts; i++) {
+        const rfy_burst *b = &net->burst[i];
+        if (!sim->burst_on[i])
+            continue;
+        c->emission[b->node * g + b->gas] += b->flow;
+        c->from_bursts[b->gas] += b->flow;
+    }
+}
+
+static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
+{
+    rfy_sim *sim = context;
+    double time = sim->base + t;
+    rfy_sim_controls(sim, time, c);
+    *moving = sim->moving;
+}
+
+/* The next instant at which a control stops being smooth. */
+static double next_break(const rfy_sim *sim)
+{
+    const rfy_network *net = sim->net;
+    double next = net->until;
+    for (int i = 0; i < net->n_valves; i++)
+        if (sim->valve[i].end > sim->time && sim->valve[i].end < next)
+            next = sim->valve[i].end;
+    for (int i = 0; i < net->n_pumps; i++)
+        if (sim->pump[i].end > sim->time && sim->pump[i].end < next)
+            next = sim->pump[i].end;
+    for (int i = 0; i < net->n_bursts; i++) {
+        double edge[2] = {net->burst[i].from, net->burst[i].to};
+        for (int k = 0; k < 2; k++)
+            if (edge[k] > sim->time && edge[k] < next)
+                next = edge[k];
+    }
+    return next;
+}
+
+void rfy_sim_restart(rfy_sim *sim)
+{
+    const rfy_network *net = sim->net;
+    const int g = net->mixture.n;
+    sim->moving = false;
+    for (int i = 0; i < net->n_valves; i++)
+        sim->moving = sim->moving || sim->valve[i].end > sim->time;
+    for (int i = 0; i < net->n_pumps; i++)
+        sim->moving = sim->moving || sim->pump[i].end > sim->time;
+    for (int i = 0; i < net->n_bursts; i++)
+        sim->burst_on[i] = sim->time >= net->burst[i].from && sim->time < net->burst[i].to;
+    sim->base = sim->time;
+    sim->local = 0;
+    rfy_ode_stale(sim->ode);
+    gsl_odeiv2_step_reset(sim->step);
+    gsl_odeiv2_evolve_reset(sim->evolve);
+    sim->restarts++;
+    /* first step: a small part of the fastest relative change */
+    double fastest = 0;
+    if (rfy_ode_rates(sim->ode, 0, sim->y, sim->work) == GSL_SUCCESS)
+        for (int i = 0; i < net->n_free * g; i++) {
+            double speed = fabs(sim->work[i]) /
+                           (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 1e3);
+            if (speed > fastest)
+                fastest = speed;
+        }
+    double h = fastest > 0 ? 0.3 * pow(sim->ode->rtol, 0.25) / fastest : 1;
+    sim->h = h < 1e-9 ? 1e-9 : h > 60 ? 60 : h;
+    if (sim->options.method == RFY_METHOD_MSBDF)
+        sim->h *= 0.01;
+}
+
+/* ---- outputs --------------------------------------------------------------------------------------- */
+
+/* Without a list: ten instants a decade, counted from the last switching. */
+static double output_after(const rfy_sim *sim, double time)
+{
+    double since = time - sim->switched;
+    double first = sim->net->until * 1e-7;
+    first = first < 0.01 ? 0.01 : first;
+    if (since < first * 0.999)
+        return sim->switched + first;
+    double k = floor(log10(since / first) * 10 + 1e-6) + 1;
+    return sim->switched + first * pow(10, k / 10);
+}
+
+static void put_outputs(rfy_sim *sim, double from, double to)
+{
+    const rfy_observer *o = sim->observer;
+    if (!o || !o->output || sim->options.targets_only)
+        return;
+    if (sim->options.at) {
+        while (sim->next_at < sim->options.n_at && sim->options.at[sim->next_at] <= to) {
+            double when = sim->options.at[sim->next_at++];
+            if (when > from || (when == from && from == 0)) {
+                rfy_sim_inside(sim, when, sim->work);
+                o->output(o->context, sim, when, sim->work);
+            }
+        }
+        return;
+    }
+    for (double when = output_after(sim, from); when < to; when = output_after(sim, when)) {
+        rfy_sim_inside(sim, when, sim->work);
+        o->output(o->context, sim, when, sim->work);
+    }
+}
+
+/* ---- inside a step ----------------------------------------------------------------------------------- */
+
+void rfy_sim_inside(rfy_sim *sim, double time, double *y)
+{
+    const size_t n = (size_t)sim->ode->n;
+    double s = (time - sim->step_from) / (sim->step_to - sim->step_from);
+    if (s >= 1 || !(sim->step_to > sim->step_from)) {
+        memcpy(y, sim->y_end, n * sizeof *y);
+        return;
+    }
+    if (sim->options.method == RFY_METHOD_RODAS) {
+        rfy_rodas_dense(sim->step->state, s, y);
+        return;
+    }
+    /* cubic Hermite through both ends, made when first asked for */
+    double h = sim->step_to - sim->step_from;
+    if (!sim->have_slopes) {
+        rfy_ode_rates(sim->ode, sim->step_from - sim->base, sim->y_start, sim->slope[0]);
+        rfy_ode_rates(sim->ode, sim->step_to - sim->base, sim->y_end, sim->slope[1]);
+        sim->have_slopes = true;
+    }
+    for (size_t i = 0; i < n; i++) {
+        double rise = sim->y_end[i] - sim->y_start[i], m0 = h * sim->slope[0][i],
+               m1 = h * sim->slope[1][i];
+        y[i] = sim->y_start[i] +
+               s * (m0 + s * ((3 * rise - 2 * m0 - m1) + s * (m0 + m1 - 2 * rise)));
+    }
+}
+
+/* The state at a time inside the step as accurate as a step of its own; the interpolant when that fails. */
+void rfy_sim_restep(rfy_sim *sim, double time, double *y)
+{
+    const size_t n = (size_t)sim->ode->n;
+    if (time >= sim->step_to || sim->options.method != RFY_METHOD_RODAS) {
+        rfy_sim_inside(sim, time, y);
+        return;
+    }
+    gsl_odeiv2_system system;
+    rfy_ode_system(sim->ode, &system);
+    memcpy(y, sim->y_start, n * sizeof *y);
+    double from = sim->step_from - sim->base, h = time - sim->step_from;
+    if (!(h > 0))
+        return;
+    if (gsl_odeiv2_step_apply(sim->restep, from, h, y, sim->yerr, NULL, NULL, &system) != GSL_SUCCESS)
+        rfy_sim_inside(sim, time, y);
+}
+
+/* ---- the loop ------------------------------------------------------------------------------------------ */
+
+static rfy_status fail(rfy_sim *sim, const char *why)
+{
+    char number[32];
+    sim->trouble = rfy_arena_printf(sim->arena, "%s at %s s", why,
+                                    rfy_format_number(number, sim->time, 6));
+    return RFY_RUN_FAILED;
+}
+
+static rfy_status one_step(rfy_sim *sim, double target)
+{
+    const size_t n = (size_t)sim->ode->n;
+    gsl_odeiv2_system system;
+    rfy_ode_system(sim->ode, &system);
+    memcpy(sim->y_start, sim->y, n * sizeof *sim->y);
+    sim->step_from = sim->time;
+    sim->have_slopes = false;
+    double local = sim->local, goal = target - sim->base;
+    if (sim->h > goal - local)
+        sim->h = goal - local;
+    unsigned long rejected = sim->evolve->failed_steps;
+    sim->ode->failures = 0;
+    int status = gsl_odeiv2_evolve_apply(sim->evolve, sim->control, sim->step, &system, &local, goal,
+                                         &sim->h, sim->y);
+    sim->rejected += sim->evolve->failed_steps - rejected;
+    if (status != GSL_SUCCESS) {
+        memcpy(sim->y, sim->y_start, n * sizeof *sim->y);
+        return fail(sim, "the step size became too small to go on");
+    }
+    if (++sim->steps > MAX_STEPS)
+        return fail(sim, "too many steps");
+    sim->local = local;
+    sim->time = local >= goal ? target : sim->base + local;
+    sim->step_to = sim->time;
+    memcpy(sim->y_end, sim->y, n * sizeof *sim->y);
+    if (sim->local == goal && sim->h <= 0)
+        sim->h = goal;
+    return RFY_OK;
+}
+
+rfy_status rfy_sim_run(rfy_sim *sim)
+{
+    const rfy_network *net = sim->net;
+    const rfy_observer *o = sim->observer;
+    rfy_sim_guards_begin(sim);
+    if (o && o->event)
+        o->event(o->context, sim, 0, sim->y, RFY_EVENT_START, "start");
+    rfy_status status = rfy_sim_fire(sim);
+    if (status != RFY_OK)
+        return status;
+    if (o && o->output && !sim->options.at && !sim->options.targets_only)
+        o->output(o->context, sim, 0, sim->y);
+    if (sim->options.at && sim->options.n_at > 0 && sim->options.at[0] == 0) {
+        if (o && o->output && !sim->options.targets_only)
+            o->output(o->context, sim, 0, sim->y);
+        sim->next_at = 1;
+    }
+    rfy_sim_restart(sim);
+    int at_once = 0;
+    double last_event = -1;
+    while (sim->time < net->until) {
+        if (sim->options.stop && *sim->options.stop) {
+            fail(sim, "interrupted");
+            return RFY_INTERRUPTED;
+        }
+        double stop_at = next_break(sim), before = sim->time, h_before = sim->h;
+        status = one_step(sim, stop_at);
+        if (status != RFY_OK)
+            return status;
+        bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */
+        put_outputs(sim, before, sim->time);
+        if (sim->time < sim->step_to)
+            memcpy(sim->y_end, sim->y, (size_t)sim->ode->n * sizeof *sim->y);
+        bool at_break = sim->time == stop_at && sim->time < net->until;
+        if (at_break)
+            rfy_sim_machine_events(sim);
+        if (switched || at_break) {
+            if (sim->time == last_event) {
+                if (++at_once > MAX_EVENTS_AT_ONCE)
+                    return fail(sim, "the switchings chase each other without end");
+            } else {
+                at_once = 0;
+            }
+            last_event = sim->time;
+            status = rfy_sim_fire(sim);
+            if (status != RFY_OK)
+                return status;
+            sim->switched = sim->time;
+            if (o && o->output && !sim->options.at && !sim->options.targets_only &&
+                sim->time < net->until)
+                o->output(o->context, sim, sim->time, sim->y);
+            rfy_sim_restart(sim);
+            rfy_sim_guards_begin(sim);
+        } else if (sim->h < h_before && sim->time == stop_at) {
+            sim->h = h_before;
+        }
+        if (sim->options.targets_only && rfy_sim_all_targets(sim))
+            return RFY_OK;
+    }
+    if (o && o->output && !sim->options.at && !sim->options.targets_only)
+        o->output(o->context, sim, sim->time, sim->y);
+    if (o && o->event)
+        o->event(o->context, sim, sim->time, sim->y, RFY_EVENT_END, "end of the run");
+    return RFY_OK;
+}
+
+/* ---- life ------------------------------------------------------------------------------------------------ */
+
+rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
+                     const rfy_observer *observer)
+{
+    rfy_arena *arena = rfy_arena_new();
+    rfy_sim *sim = RFY_NEW(arena, 1, rfy_sim);
+    sim->arena = arena;
+    sim->net = net;
+    sim->options = *options;
+    sim->observer = observer;
+    sim->ode = rfy_ode_new(arena, net, options->tolerance);
+    sim->ode->set_controls = set_controls;
+    sim->ode->context = sim;
+    const size_t n = (size_t)sim->ode->n;
+    sim->y = RFY_NEW(arena, n, double);
+    sim->y_start = RFY_NEW(arena, n, double);
+    sim->y_end = RFY_NEW(arena, n, double);
+    sim->work = RFY_NEW(arena, n, double);
+    sim->found = RFY_NEW(arena, n, double);
+    sim->yerr = RFY_NEW(arena, n, double);
+    for (int i = 0; i < 2; i++)
+        sim->slope[i] = RFY_NEW(arena, n, double);
+    sim->valve = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);
+    sim->pump = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
+    sim->gauge_on = RFY_NEW(arena, (size_t)net->n_gauges, bool);
+    sim->burst_on = RFY_NEW(arena, (size_t)net->n_bursts, bool);
+    sim->wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
+    sim->wall_factor = RFY_NEW(arena, (size_t)net->n_emitters, double);
+    for (int i = 0; i < net->n_valves; i++) {
+        double open = net->valve[i].open ? 1 : 0;
+        sim->valve[i] = (rfy_motion){open, open, 0, 0};
+    }
+    for (int i = 0; i < net->n_pumps; i++) {
+        double on = net->pump[i].on ? 1 : 0;
+        sim->pump[i] = (rfy_motion){on, on, 0, 0};
+    }
+    for (int i = 0; i < net->n_gauges; i++)
+        sim->gauge_on[i] = net->gauge[i].on;
+    for (int i = 0; i < net->n_nodes; i++) /* a given age, else decided from the pressure */
+        sim->wall_since[i] = isnan(net->node[i].pumped_for) ? NAN : -net->node[i].pumped_for;
+    for (int i = 0; i < net->n_emitters; i++)
+        sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
+    rfy_start_state(net, sim->y);
+    rfy_sim_guards_new(sim);
+
+    const gsl_odeiv2_step_type *type =
+        options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf : rfy_step_rodas;
+    if (options->method == RFY_METHOD_MSBDF) {
+        /* GSL's multistep method asks its driver for error levels; the entries that only count get a loose but
+         * finite one */
+        sim->driver = gsl_odeiv2_driver_alloc_y_new(
+            (rfy_ode_system(sim->ode, &sim->system), &sim->system), type, 1e-6, 1e-12,
+            options->tolerance);
+        if (!sim->driver) {
+            rfy_sim_free(sim);
+            return NULL;
+        }
+        sim->step = sim->driver->s;
+        sim->evolve = sim->driver->e;
+        sim->control = rfy_control_new(sim->ode);
+        gsl_odeiv2_control_free(sim->driver->c);
+        sim->driver->c = sim->control;
+        for (int i = 0; i < sim->ode->n; i++)
+            if (isinf(sim->ode->floor[i]))
+                sim->ode->floor[i] = 1;
+    } else {
+        sim->step = gsl_odeiv2_step_alloc(type, n);
+        sim->restep = gsl_odeiv2_step_alloc(type, n);
+        sim->evolve = gsl_odeiv2_evolve_alloc(n);
+        sim->control = rfy_control_new(sim->ode);
+    }
+    if (!sim->step || !sim->evolve || !sim->control) {
+        rfy_sim_free(sim);
+        return NULL;
+    }
+    return sim;
+}
+
+void rfy_sim_free(rfy_sim *sim)
+{
+    if (!sim)
+        return;
+    if (sim->driver) {
+        gsl_odeiv2_driver_free(sim->driver);
+    } else {
+        if (sim->step)
+            gsl_odeiv2_step_free(sim->step);
+        if (sim->evolve)
+            gsl_odeiv2_evolve_free(sim->evolve);
+        if (sim->control)
+            gsl_odeiv2_control_free(sim->control);
+    }
+    if (sim->restep)
+        gsl_odeiv2_step_free(sim->restep);
+    if (sim->root)
+        gsl_root_fsolver_free(sim->root);
+    rfy_arena_free(sim->arena);
+}
+
+double rfy_sim_time(const rfy_sim *sim)
+{
+    return sim->time;
+}
+
+const double *rfy_sim_state(const rfy_sim *sim)
+{
+    return sim->y;
+}
+
+const char *rfy_sim_trouble(const rfy_sim *sim)
+{
+    return sim->trouble;
+}
+
+const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit)
+{
+    return &sim->limit[limit];
+}
+
+rfy_ode *rfy_sim_ode(rfy_sim *sim)
+{
+    return sim->ode;
+}
+
+void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *s)
+{
+    const rfy_network *net = sim->net;
+    *s = (rfy_solver_stats){
+        .method = sim->options.method == RFY_METHOD_MSBDF ? "msbdf" : "rodas",
+        .tolerance = sim->options.tolerance,
+        .nodes = (size_t)net->n_free,
+        .gases = (size_t)net->mixture.n,
+        .states = (size_t)sim->ode->n,
+        .steps = sim->steps,
+        .rejected = sim->rejected,
+        .rhs = sim->ode->rhs,
+        .jacobians = sim->ode->jacobians,
+        .restarts = sim->restarts};
+}

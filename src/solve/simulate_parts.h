@@ -1,0 +1,102 @@
+/* The inside of a simulation, shared by simulate.c (stepping), watch.c (what is watched inside a step) and act.c
+ * (procedure steps). */
+#ifndef RFY_SOLVE_SIMULATE_PARTS_H
+#define RFY_SOLVE_SIMULATE_PARTS_H
+
+#include <gsl/gsl_roots.h>
+#include "core/text.h"
+#include "solve/simulate.h"
+
+typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then it stays. Absolute times. */
+    double from, to, start, end;
+} rfy_motion;
+
+double rfy_motion_at(const rfy_motion *motion, double time);
+
+typedef enum rfy_guard_kind {
+    RFY_GUARD_STEP,      /* the current step's condition comes true */
+    RFY_GUARD_WALL_DOWN, /* a wall leaves atmosphere */
+    RFY_GUARD_WALL_UP,   /* a wall meets atmosphere again */
+    RFY_GUARD_TARGET,
+    RFY_GUARD_LIMIT,
+    RFY_GUARD_THIN,      /* a line's flow leaves the viscous regime */
+    RFY_GUARD_MOLECULAR  /* and becomes molecular */
+} rfy_guard_kind;
+
+typedef struct rfy_guard {
+    rfy_guard_kind kind;
+    int index;
+    bool armed;
+    double before; /* value at the beginning of the step */
+} rfy_guard;
+
+typedef struct rfy_sight { /* what guards look at, at one instant */
+    double *partial, *pressure, *turn, *reading;
+    rfy_view view;
+} rfy_sight;
+
+struct rfy_sim {
+    rfy_arena *arena;
+    const rfy_network *net;
+    rfy_sim_options options;
+    const rfy_observer *observer;
+    rfy_ode *ode;
+    gsl_odeiv2_system system;
+    gsl_odeiv2_driver *driver; /* msbdf only */
+    gsl_odeiv2_step *step, *restep;
+    gsl_odeiv2_evolve *evolve;
+    gsl_odeiv2_control *control;
+    gsl_root_fsolver *root;
+
+    double time, base, local, h, switched; /* switched: last change of the procedure, for outputs */
+    double *y, *work, *found, *yerr, *slope[2];
+    double step_from, step_to, *y_start, *y_end; /* the last step */
+    bool have_slopes, moving;
+    size_t next_at;
+
+    rfy_motion *valve, *pump;
+    bool *gauge_on, *burst_on;
+    double *wall_since; /* [node] absolute time the outgassing clock started; NaN = at atmosphere */
+    double *wall_factor; /* [emitter] */
+
+    int step_index;
+    bool step_due;
+    double step_time; /* when the last step was taken */
+
+    int n_guards;
+    rfy_guard *guard;
+    rfy_sight sight;
+    rfy_limit_state *limit;
+    bool *target_met;
+
+    size_t steps, rejected, restarts;
+    const char *trouble;
+};
+
+void rfy_sim_inside(rfy_sim *sim, double time, double *y);
+void rfy_sim_restep(rfy_sim *sim, double time, double *y);
+void rfy_sim_restart(rfy_sim *sim);
+
+/* watch.c */
+void rfy_sim_guards_new(rfy_sim *sim);
+/* Values at the present instant, after a switching. */
+void rfy_sim_guards_begin(rfy_sim *sim);
+/* Looks at the last step; reports what happened in it, moves time and state back to the first switching in it
+ * and says whether there was one. */
+bool rfy_sim_watch(rfy_sim *sim);
+bool rfy_sim_all_targets(const rfy_sim *sim);
+void rfy_sim_look(rfy_sim *sim, double time, const double *y);
+
+/* act.c */
+/* Takes all steps whose condition holds now. */
+rfy_status rfy_sim_fire(rfy_sim *sim);
+/* Reports what reached its end at this instant: valves, rotors, bursts. */
+void rfy_sim_machine_events(rfy_sim *sim);
+void rfy_sim_tell(rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
+                  const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 5, 6)))
+#endif
+    ;
+
+#endif

@@ -1,0 +1,400 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <gsl/gsl_errno.h>
+#include "solve/simulate_parts.h"
+
+/* Walls count as being in air above a tenth of the ambient pressure; the clock stops only above a fifth, so that
+ * a pressure that lingers there does not switch to and fro. */
+static const double leaves_air = 0.1, meets_air = 0.2;
+/* Knudsen number lambda/bore at which a line leaves viscous flow, and at which it counts as molecular
+ * (ISO 3529-1 names the regimes; these borders are common practice). */
+static const double kn_viscous = 0.01, kn_molecular = 0.5;
+
+/* ---- looking -------------------------------------------------------------------------------------- */
+
+double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial)
+{
+    const rfy_gauge *g = &sim->net->gauge[gauge];
+    if (!sim->gauge_on[gauge])
+        return NAN;
+    double sum = 0;
+    for (int i = 0; i < sim->net->mixture.n; i++)
+        sum += g->factor[i] * partial[g->node * sim->net->mixture.n + i];
+    return sum > 0 ? sum : 0;
+}
+
+void rfy_sim_look(rfy_sim *sim, double time, const double *y)
+{
+    const rfy_network *net = sim->net;
+    rfy_sight *s = &sim->sight;
+    const int g = net->mixture.n;
+    rfy_pressures(net, y, s->partial);
+    for (int k = 0; k < net->n_nodes; k++) {
+        double sum = 0;
+        for (int i = 0; i < g; i++)
+            sum += s->partial[k * g + i];
+        s->pressure[k] = sum;
+    }
+    for (int i = 0; i < net->n_pumps; i++)
+        s->turn[i] = rfy_motion_at(&sim->pump[i], time);
+    for (int i = 0; i < net->n_gauges; i++)
+        s->reading[i] = rfy_sim_reading(sim, i, s->partial);
+    s->view = (rfy_view){s->pressure, s->turn, s->reading, time, time - sim->step_time};
+}
+
+static double log_ratio(double a, double b)
+{
+    return log((a > 1e-300 ? a : 1e-300) / (b > 1e-300 ? b : 1e-300));
+}
+
+static double knudsen(const rfy_sim *sim, int line)
+{
+    const rfy_network *net = sim->net;
+    const rfy_edge *edge = &net->edge[net->line[line].narrowest];
+    const int g = net->mixture.n;
+    double m[RFY_MAX_GASES], sum = 0;
+    for (int i = 0; i < g; i++) {
+        m[i] = 0.5 * (sim->sight.partial[edge->from * g + i] + sim->sight.partial[edge->to * g + i]);
+        m[i] = m[i] > 0 ? m[i] : 0;
+        sum += m[i];
+    }
+    rfy_mixture_state gas;
+    rfy_mixture_at(&net->mixture, m, &gas, NULL, NULL, NULL);
+    return rfy_stretch_knudsen(edge->stretch, &gas, sum > 1e-300 ? sum : 1e-300);
+}
+
+/* Value of a guard at the instant last looked at. */
+static double value_of(const rfy_sim *sim, const rfy_guard *guard)
+{
+    const rfy_network *net = sim->net;
+    const double *p = sim->sight.pressure;
+    int i = guard->index;
+    switch (guard->kind) {
+    case RFY_GUARD_STEP:
+        return sim->step_index < net->procedure.n_steps
+                   ? rfy_condition_guard(net->procedure.step[sim->step_index].when, &sim->sight.view)
+                   : -1;
+    case RFY_GUARD_WALL_DOWN:
+        return log_ratio(leaves_air * net->ambient_pressure, p[i]);
+    case RFY_GUARD_WALL_UP:
+        return log_ratio(p[i], meets_air * net->ambient_pressure);
+    case RFY_GUARD_TARGET:
+        return log_ratio(net->target[i].pressure, p[net->target[i].node]);
+    case RFY_GUARD_LIMIT: {
+        const rfy_limit *l = &net->limit[i];
+        double over = log_ratio(p[l->node], l->max);
+        double while_ = l->while_ ? rfy_condition_guard(l->while_, &sim->sight.view) : 1;
+        return over < while_ ? over : while_;
+    }
+    case RFY_GUARD_THIN:
+        return log(knudsen(sim, i) / kn_viscous);
+    default:
+        return log(knudsen(sim, i) / kn_molecular);
+    }
+}
+
+static bool is_active(const rfy_guard *guard)
+{
+    return guard->kind <= RFY_GUARD_WALL_UP;
+}
+
+/* ---- the list of guards ------------------------------------------------------------------------------ */
+
+static void add(rfy_sim *sim, rfy_guard_kind kind, int index)
+{
+    sim->guard[sim->n_guards++] = (rfy_guard){.kind = kind, .index = index, .armed = true};
+}
+
+void rfy_sim_guards_new(rfy_sim *sim)
+{
+    const rfy_network *net = sim->net;
+    const size_t g = (size_t)net->mixture.n;
+    size_t most = 1 + 2 * (size_t)net->n_free + (size_t)net->n_targets + (size_t)net->n_limits +
+                  2 * (size_t)net->n_lines;
+    rfy_sight *s = &sim->sight;
+    s->partial = RFY_NEW(sim->arena, (size_t)net->n_nodes * g, double);
+    s->pressure = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
+    s->turn = RFY_NEW(sim->arena, (size_t)net->n_pumps, double);
+    s->reading = RFY_NEW(sim->arena, (size_t)net->n_gauges, double);
+    sim->guard = RFY_NEW(sim->arena, most, rfy_guard);
+    sim->limit = RFY_NEW(sim->arena, (size_t)net->n_limits, rfy_limit_state);
+    sim->target_met = RFY_NEW(sim->arena, (size_t)net->n_targets, bool);
+    sim->root = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+    add(sim, RFY_GUARD_STEP, 0);
+    bool *has_wall = RFY_NEW(sim->arena, (size_t)net->n_nodes, bool);
+    for (int i = 0; i < net->n_emitters; i++)
+        has_wall[net->emitter[i].node] = true;
+    for (int k = 0; k < net->n_free; k++)
+        if (has_wall[k]) {
+            add(sim, RFY_GUARD_WALL_DOWN, k);
+            add(sim, RFY_GUARD_WALL_UP, k);
+        }
+    for (int i = 0; i < net->n_targets; i++)
+        add(sim, RFY_GUARD_TARGET, i);
+    if (!sim->options.targets_only) {
+        for (int i = 0; i < net->n_limits; i++) {
+            add(sim, RFY_GUARD_LIMIT, i);
+            sim->limit[i].broken_at = sim->limit[i].peak = sim->limit[i].peak_at = NAN;
+        }
+        for (int i = 0; i < net->n_lines; i++)
+            if (net->line[i].narrowest >= 0) {
+                add(sim, RFY_GUARD_THIN, i);
+                add(sim, RFY_GUARD_MOLECULAR, i);
+            }
+    }
+    /* walls that begin below the border have been under vacuum since the start */
+    rfy_sim_look(sim, 0, sim->y);
+    for (int k = 0; k < net->n_free; k++)
+        if (isnan(sim->wall_since[k]) &&
+            sim->sight.pressure[k] < leaves_air * net->ambient_pressure)
+            sim->wall_since[k] = 0;
+}
+
+static void limit_begins(rfy_sim *sim, int i, double time)
+{
+    rfy_limit_state *l = &sim->limit[i];
+    l->over = true;
+    l->over_since = time;
+}
+
+/* Breaks the limit when it has been exceeded for longer than allowed by `time`. */
+static void limit_check(rfy_sim *sim, int i, double time, const double *y)
+{
+    rfy_limit_state *l = &sim->limit[i];
+    const rfy_limit *limit = &sim->net->limit[i];
+    double due = l->over_since + limit->duration;
+    if (!l->over || l->broken || time < due)
+        return;
+    l->broken = true;
+    l->broken_at = due;
+    rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "limit \"%s\" is broken", limit->name);
+}
+
+static void limit_peak(rfy_sim *sim, int i, double time)
+{
+    rfy_limit_state *l = &sim->limit[i];
+    const rfy_limit *limit = &sim->net->limit[i];
+    if (limit->while_ && rfy_condition_guard(limit->while_, &sim->sight.view) < 0)
+        return;
+    double p = sim->sight.pressure[limit->node];
+    if (!(p <= l->peak)) {
+        l->peak = p;
+        l->peak_at = time;
+    }
+}
+
+static void meet_target(rfy_sim *sim, int i, double time, const double *y)
+{
+    const rfy_observer *o = sim->observer;
+    sim->target_met[i] = true;
+    if (o && o->target)
+        o->target(o->context, sim, time, y, i);
+    rfy_sim_tell(sim, time, y, RFY_EVENT_TARGET, "%s: %s", sim->net->node[sim->net->target[i].node].name,
+                 sim->net->target[i].name);
+}
+
+bool rfy_sim_all_targets(const rfy_sim *sim)
+{
+    for (int i = 0; i < sim->net->n_targets; i++)
+        if (!sim->target_met[i])
+            return false;
+    return true;
+}
+
+void rfy_sim_guards_begin(rfy_sim *sim)
+{
+    rfy_sim_look(sim, sim->time, sim->y);
+    for (int k = 0; k < sim->n_guards; k++) {
+        rfy_guard *guard = &sim->guard[k];
+        double now = value_of(sim, guard);
+        guard->before = now;
+        int i = guard->index;
+        switch (guard->kind) {
+        case RFY_GUARD_WALL_DOWN:
+            guard->armed = isnan(sim->wall_since[i]);
+            break;
+        case RFY_GUARD_WALL_UP:
+            guard->armed = !isnan(sim->wall_since[i]);
+            break;
+        case RFY_GUARD_TARGET:
+            guard->armed = !sim->target_met[i];
+            if (guard->armed && now >= 0) { /* low enough from the start */
+                meet_target(sim, i, sim->time, sim->y);
+                guard->armed = false;
+            }
+            break;
+        case RFY_GUARD_LIMIT:
+            if (now >= 0 && !sim->limit[i].over)
+                limit_begins(sim, i, sim->time);
+            else if (now < 0)
+                sim->limit[i].over = false;
+            limit_peak(sim, i, sim->time);
+            limit_check(sim, i, sim->time, sim->y);
+            break;
+        case RFY_GUARD_THIN:
+        case RFY_GUARD_MOLECULAR:
+            if (now >= 0)
+                guard->armed = false; /* only the first time is told */
+            break;
+        default:
+            break;
+        }
+    }
+}
+
+/* ---- locating --------------------------------------------------------------------------------------------- */
+
+typedef struct search {
+    rfy_sim *sim;
+    const rfy_guard *guard;
+} search;
+
+static double on_interpolant(double time, void *params)
+{
+    search *s = params;
+    rfy_sim_inside(s->sim, time, s->sim->found);
+    rfy_sim_look(s->sim, time, s->sim->found);
+    return value_of(s->sim, s->guard);
+}
+
+static double with_step(search *s, double time)
+{
+    rfy_sim_restep(s->sim, time, s->sim->found);
+    rfy_sim_look(s->sim, time, s->sim->found);
+    return value_of(s->sim, s->guard);
+}
+
+/* First instant of a sign change between two times inside the step: on the interpolant (Brent), then
+ * corrected with steps of their own, which are as accurate as the run itself. */
+static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double to)
+{
+    search s = {sim, guard};
+    double a = on_interpolant(from, &s), b = on_interpolant(to, &s), root = to;
+    if (!(a < 0) == !(b < 0))
+        return a >= 0 ? from : to;
+    gsl_function f = {on_interpolant, &s};
+    if (gsl_root_fsolver_set(sim->root, &f, from, to) != GSL_SUCCESS)
+        return to;
+    for (int i = 0; i < 100; i++) {
+        if (gsl_root_fsolver_iterate(sim->root) != GSL_SUCCESS)
+            break;
+        root = gsl_root_fsolver_root(sim->root);
+        double low = gsl_root_fsolver_x_lower(sim->root), high = gsl_root_fsolver_x_upper(sim->root);
+        if (high - low <= 1e-11 * (to - from) + 4e-16 * to)
+            break;
+    }
+    if (sim->options.method != RFY_METHOD_RODAS || sim->options.targets_only)
+        return root;
+    for (int i = 0; i < 4; i++) {
+        double g = with_step(&s, root), d = 1e-3 * (to - from);
+        double left = root - d > from ? root - d : from, right = root + d < to ? root + d : to;
+        double slope = (on_interpolant(right, &s) - on_interpolant(left, &s)) / (right - left);
+        double change = slope != 0 ? g / slope : 0;
+        if (!isfinite(change) || fabs(change) > 0.1 * (to - from))
+            break;
+        root -= change;
+        if (root > to)
+            root = to;
+        if (root < from)
+            root = from;
+        if (fabs(change) <= 1e-13 * root + 1e-12 * (to - from))
+            break;
+    }
+    return root;
+}
+
+/* ---- one step -------------------------------------------------------------------------------------------------- */
+
+static void switch_wall(rfy_sim *sim, const rfy_guard *guard)
+{
+    bool leaves = guard->kind == RFY_GUARD_WALL_DOWN;
+    sim->wall_since[guard->index] = leaves ? sim->time : NAN;
+    rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_WALL,
+                 leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
+                 sim->net->node[guard->index].name);
+}
+
+static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to)
+{
+    double when = locate(sim, guard, from, to);
+    double *y = sim->found;
+    rfy_sim_restep(sim, when, y);
+    switch (guard->kind) {
+    case RFY_GUARD_TARGET:
+        meet_target(sim, guard->index, when, y);
+        guard->armed = false;
+        break;
+    case RFY_GUARD_LIMIT:
+        if (now >= 0) {
+            limit_begins(sim, guard->index, when);
+        } else {
+            limit_check(sim, guard->index, when, y);
+            sim->limit[guard->index].over = false;
+        }
+        break;
+    default:
+        rfy_sim_tell(sim, when, y, RFY_EVENT_REGIME,
+                     guard->kind == RFY_GUARD_THIN ? "%s: flow is no longer viscous"
+                                                   : "%s: flow is now molecular",
+                     sim->net->line[guard->index].name);
+        guard->armed = false;
+        break;
+    }
+}
+
+bool rfy_sim_watch(rfy_sim *sim)
+{
+    const double from = sim->step_from;
+    double horizon = sim->step_to;
+    const rfy_guard *first = NULL;
+
+    /* the earliest switching */
+    rfy_sim_look(sim, horizon, sim->y_end);
+    for (int k = 0; k < sim->n_guards; k++) {
+        rfy_guard *guard = &sim->guard[k];
+        if (!is_active(guard) || !guard->armed)
+            continue;
+        rfy_sim_look(sim, sim->step_to, sim->y_end);
+        if (guard->before >= 0 || value_of(sim, guard) < 0)
+            continue;
+        double when = locate(sim, guard, from, sim->step_to);
+        if (when < horizon || !first) {
+            horizon = when < horizon ? when : horizon;
+            first = guard;
+        }
+    }
+    if (first && horizon < sim->step_to) {
+        rfy_sim_restep(sim, horizon, sim->y);
+        sim->time = horizon;
+        sim->local = horizon - sim->base;
+    }
+
+    /* what else happened up to then */
+    for (int i = 0; i < sim->net->n_limits && !sim->options.targets_only; i++)
+        for (int part = 1; part <= 4; part++) {
+            double when = from + (horizon - from) * part / 4;
+            const double *y = part == 4 ? sim->y : sim->work;
+            if (part < 4)
+                rfy_sim_inside(sim, when, sim->work);
+            rfy_sim_look(sim, when, y);
+            limit_peak(sim, i, when);
+        }
+    for (int k = 0; k < sim->n_guards; k++) {
+        rfy_guard *guard = &sim->guard[k];
+        rfy_sim_look(sim, sim->time, sim->y);
+        double now = value_of(sim, guard);
+        if (!is_active(guard) && guard->armed && (guard->before < 0) != (now < 0) && now == now)
+            passive_change(sim, guard, now, from, sim->time);
+        guard->before = now;
+        if (guard->kind == RFY_GUARD_LIMIT)
+            limit_check(sim, guard->index, sim->time, sim->y);
+    }
+    if (!first)
+        return false;
+    if (first->kind == RFY_GUARD_STEP)
+        sim->step_due = true;
+    else
+        switch_wall(sim, first);
+    return true;
+}
