@@ -53,7 +53,7 @@ static double knudsen(const rfy_sim *sim, int line)
     const rfy_network *net = sim->net;
     const rfy_edge *edge = &net->edge[net->line[line].narrowest];
     const int g = net->mixture.n;
-    double m[RFY_MAX_GASES], sum = 0;
+    double m[RFY_MAX_GASES] = {0}, sum = 0;
     for (int i = 0; i < g; i++) {
         m[i] = 0.5 * (sim->sight.partial[edge->from * g + i] + sim->sight.partial[edge->to * g + i]);
         m[i] = m[i] > 0 ? m[i] : 0;
@@ -168,7 +168,15 @@ static void limit_check(rfy_sim *sim, int i, double time, const double *y)
         return;
     l->broken = true;
     l->broken_at = due;
-    rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "limit \"%s\" is broken", limit->name);
+    char max[32], time_[32];
+    rfy_format_number(max, limit->max, 3);
+    rfy_format_number(time_, limit->duration, 3);
+    if (limit->duration > 0)
+        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s above %s Pa for %s s", limit->name,
+                     sim->net->node[limit->node].name, max, time_);
+    else
+        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s above %s Pa", limit->name,
+                     sim->net->node[limit->node].name, max);
 }
 
 static void limit_peak(rfy_sim *sim, int i, double time)

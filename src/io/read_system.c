@@ -1,0 +1,24 @@
+#include "io/read_description.h"
+#include "study/system.h"
+
+rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
+                           const rfy_setting *settings, size_t n_settings, rfy_problems *problems)
+{
+    rfy_arena *arena = rfy_arena_new();
+    rfy_system *system = RFY_NEW(arena, 1, rfy_system);
+    rfy_description *description = NULL;
+    *out = NULL;
+    system->arena = arena;
+    system->catalog = rfy_catalog_new(arena);
+    if (rfy_read_description(arena, system->catalog, text, length, settings, n_settings, problems,
+                             &description)) {
+        system->description = description;
+        system->network = rfy_network_new(arena, system->catalog, description, problems);
+    }
+    if (!system->network || rfy_problems_errors(problems) > 0) {
+        rfy_arena_free(arena);
+        return RFY_BAD_INPUT;
+    }
+    *out = system;
+    return RFY_OK;
+}

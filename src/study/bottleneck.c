@@ -1,0 +1,157 @@
+/* What resists between a chamber and its pumps, and what arrives there. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "solve/steady.h"
+#include "study/answers.h"
+
+static int by_share(const void *a, const void *b)
+{
+    double x = ((const rfy_resistance *)a)->share, y = ((const rfy_resistance *)b)->share;
+    return (x < y) - (x > y);
+}
+
+/* A unit source of gas at the chamber raises its pressure by x; scaling the flow of an edge by (1 + d) lowers x by
+ * d times the edge's share of the resistance. With the response x to the source and the adjoint response z to the
+ * pressure asked for, share = (z_from - z_to) . flow_e(x) / x. Scaling all edges together scales the pressure, so
+ * the shares add up to 1. Exact for directed pumps as well (first-order perturbation theory). */
+void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                           const double *y, int chamber, int gas, rfy_bottleneck *out)
+{
+    const int g = net->mixture.n, states = net->n_free * g;
+    rfy_controls *controls = rfy_controls_new(arena, net);
+    rfy_sim_controls(sim, time, controls);
+    rfy_ode *ode = rfy_ode_frozen(arena, net, controls);
+    double *x = RFY_NEW(arena, (size_t)states, double), *z = RFY_NEW(arena, (size_t)states, double);
+    out->time = time;
+    out->chamber = net->node[chamber].name;
+    out->gas = net->mixture.name[gas];
+    out->speed = NAN;
+    if (!rfy_response_prepare(ode, y, NULL))
+        return;
+    double factor = RFY_R * net->node[chamber].temperature / net->node[chamber].volume;
+    x[chamber * g + gas] = 1;
+    for (int i = 0; i < g; i++)
+        z[chamber * g + i] = factor;
+    rfy_response(ode, x);
+    rfy_response_transposed(ode, z);
+    double pressure = 0;
+    for (int i = 0; i < g; i++)
+        pressure += x[chamber * g + i] * factor;
+    if (!(pressure > 0))
+        return;
+    double speed = RFY_R * RFY_T_REF / pressure;
+    if (speed < 1e-9) /* the tiny decay that keeps isolated parts solvable: nothing pumps here */
+        return;
+    out->speed = speed;
+
+    double *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
+    rfy_pressures(net, y, p);
+    rfy_resistance *list = RFY_NEW(arena, (size_t)net->n_edges, rfy_resistance);
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP)
+            continue;
+        double control = edge->valve >= 0  ? controls->opening[edge->valve]
+                         : edge->pump >= 0 ? controls->turn[edge->pump]
+                                           : 1;
+        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES], moved[RFY_MAX_GASES] = {0};
+        edge->flow(edge, &net->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
+                   by[1]);
+        const int ends[2] = {edge->from, edge->to};
+        double share = 0;
+        for (int side = 0; side < 2; side++) {
+            const rfy_node *node = &net->node[ends[side]];
+            if (node->fixed)
+                continue;
+            double f = edge->copies * RFY_R * node->temperature / node->volume;
+            for (int i = 0; i < g; i++)
+                for (int j = 0; j < g; j++)
+                    moved[i] += by[side][i * g + j] * f * x[ends[side] * g + j];
+        }
+        for (int i = 0; i < g; i++) {
+            double from = net->node[edge->from].fixed ? 0 : z[edge->from * g + i];
+            double to = net->node[edge->to].fixed ? 0 : z[edge->to * g + i];
+            share += (from - to) * moved[i];
+        }
+        if (fabs(share / pressure) > 1e-6)
+            list[out->n++] = (rfy_resistance){edge->name, share / pressure};
+    }
+    qsort(list, out->n, sizeof *list, by_share);
+    out->resistance = list;
+}
+
+double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y)
+{
+    const int g = net->mixture.n;
+    rfy_arena *arena = rfy_arena_new();
+    rfy_controls *controls = rfy_controls_new(arena, net);
+    rfy_sim_controls(sim, time, controls);
+    double sum = 0, *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
+    for (int i = 0; i < net->n_free * g; i++)
+        sum += controls->emission[i];
+    rfy_pressures(net, y, p);
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        double flow[RFY_MAX_GASES];
+        if (edge->from != net->outside_node)
+            continue;
+        edge->flow(edge, &net->mixture, 1, p + edge->from * g, p + edge->to * g, flow, NULL, NULL);
+        for (int i = 0; i < g; i++)
+            sum += flow[i] * edge->copies;
+    }
+    rfy_arena_free(arena);
+    return sum * RFY_R * RFY_T_REF;
+}
+
+int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber)
+{
+    int *distance = RFY_NEW(arena, (size_t)net->n_nodes, int);
+    for (int k = 0; k < net->n_nodes; k++)
+        distance[k] = k == chamber ? 0 : 1 << 28;
+    for (bool again = true; again;) {
+        again = false;
+        for (int e = 0; e < net->n_edges; e++) {
+            const rfy_edge *edge = &net->edge[e];
+            if (edge->role != RFY_EDGE_TUBING)
+                continue;
+            int *a = &distance[edge->from], *b = &distance[edge->to];
+            if (*a + 1 < *b)
+                *b = *a + 1, again = true;
+            if (*b + 1 < *a)
+                *a = *b + 1, again = true;
+        }
+    }
+    int best = -1;
+    for (int i = 0; i < net->n_gauges; i++)
+        if (distance[net->gauge[i].node] < 1 << 28 &&
+            (best < 0 || distance[net->gauge[i].node] < distance[net->gauge[best].node]))
+            best = i;
+    return best;
+}
+
+void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
+                        const rfy_balance_row **out)
+{
+    const int g = net->mixture.n;
+    rfy_balance_row *rows = RFY_NEW(arena, (size_t)g, rfy_balance_row);
+    for (int i = 0; i < g; i++) {
+        rfy_balance_row *r = &rows[i];
+        for (int k = 0; k < net->n_free; k++) {
+            const rfy_node *node = &net->node[k];
+            r->start += node->start[i] * node->volume / (RFY_R * node->temperature);
+            r->left += y[k * g + i];
+        }
+        r->from_walls = -y[net->n_nodes * g + i];
+        for (int k = net->n_free; k < net->n_nodes; k++) {
+            double gained = y[k * g + i];
+            if (gained > 0)
+                r->pumped += gained;
+            else
+                r->admitted -= gained;
+        }
+        r->handled = r->start + r->from_walls + r->admitted;
+        r->residue = r->handled > 0 ? (r->handled - r->pumped - r->left) / r->handled : 0;
+    }
+    *out = rows;
+}

@@ -1,0 +1,383 @@
+/* A whole run: simulate, record, answer. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "study/answers.h"
+
+typedef struct recorder {
+    rfy_arena *arena;
+    const rfy_network *net;
+    int g, n_chambers;
+    size_t n_times, cap_times, n_events, cap_events;
+    double *time, *pressure, *partial, *reading;
+    rfy_event *event;
+    rfy_target_result *target;
+    rfy_bottleneck *bottleneck;
+    size_t n_bottlenecks;
+    double *scratch;
+    bool *gauge_hot; /* a hot cathode was on above its range: told once */
+    const char **care;
+    size_t n_care, cap_care;
+} recorder;
+
+static void add_care(recorder *r, const char *text)
+{
+    for (size_t i = 0; i < r->n_care; i++)
+        if (strcmp(r->care[i], text) == 0)
+            return;
+    if (r->n_care == r->cap_care) {
+        size_t more = r->cap_care ? 2 * r->cap_care : 8;
+        r->care = rfy_arena_grow(r->arena, r->care, r->cap_care, more, sizeof *r->care);
+        r->cap_care = more;
+    }
+    r->care[r->n_care++] = text;
+}
+
+/* Partial and total pressures of the free nodes, never below zero. */
+static void pressures(recorder *r, const double *y, double *total, double *partial)
+{
+    rfy_pressures(r->net, y, r->scratch);
+    for (int k = 0; k < r->n_chambers; k++) {
+        total[k] = 0;
+        for (int i = 0; i < r->g; i++) {
+            double p = r->scratch[k * r->g + i];
+            p = p > 0 ? p : 0;
+            total[k] += p;
+            if (partial)
+                partial[k * r->g + i] = p;
+        }
+    }
+}
+
+static void watch_gauges(recorder *r, rfy_sim *sim, double time)
+{
+    const rfy_network *net = r->net;
+    for (int i = 0; i < net->n_gauges; i++) {
+        const rfy_gauge *g = &net->gauge[i];
+        double reading = rfy_sim_reading(sim, i, r->scratch);
+        double most = isnan(g->high) ? 0.1 : g->high;
+        if (g->kind != RFY_GAUGE_HOT_CATHODE || r->gauge_hot[i] || !(reading > most))
+            continue;
+        r->gauge_hot[i] = true;
+        add_care(r, rfy_arena_printf(r->arena,
+                                     "%s is on at %.2g Pa (after %.3g s), above the %.2g Pa it is "
+                                     "made for: its filament may burn out",
+                                     g->name, reading, time, most));
+    }
+}
+
+static void on_output(void *context, rfy_sim *sim, double time, const double *y)
+{
+    recorder *r = context;
+    const size_t c = (size_t)r->n_chambers, g = (size_t)r->g, gauges = (size_t)r->net->n_gauges;
+    if (r->n_times > 0 && r->time[r->n_times - 1] >= time)
+        return;
+    if (r->n_times == r->cap_times) {
+        size_t more = r->cap_times ? 2 * r->cap_times : 128, old = r->cap_times;
+        r->time = rfy_xrealloc(r->time, more, sizeof(double));
+        r->pressure = rfy_xrealloc(r->pressure, more * c, sizeof(double));
+        r->partial = rfy_xrealloc(r->partial, more * c * g, sizeof(double));
+        r->reading = rfy_xrealloc(r->reading, more * gauges + 1, sizeof(double));
+        (void)old;
+        r->cap_times = more;
+    }
+    size_t k = r->n_times++;
+    r->time[k] = time;
+    pressures(r, y, r->pressure + k * c, r->partial + k * c * g);
+    for (int i = 0; i < r->net->n_gauges; i++) {
+        const rfy_gauge *gauge = &r->net->gauge[i];
+        double reading = rfy_sim_reading(sim, i, r->scratch);
+        if (reading < gauge->low || reading > gauge->high)
+            reading = NAN;
+        r->reading[k * gauges + (size_t)i] = reading;
+    }
+    watch_gauges(r, sim, time);
+}
+
+static void on_event(void *context, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
+                     const char *what)
+{
+    recorder *r = context;
+    if (r->n_events == r->cap_events) {
+        size_t more = r->cap_events ? 2 * r->cap_events : 32;
+        r->event = rfy_arena_grow(r->arena, r->event, r->cap_events, more, sizeof *r->event);
+        r->cap_events = more;
+    }
+    double *p = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
+    pressures(r, y, p, NULL);
+    watch_gauges(r, sim, time);
+    r->event[r->n_events++] =
+        (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
+}
+
+static int main_gas(const double *partial, int g)
+{
+    int best = 0;
+    for (int i = 1; i < g; i++)
+        if (partial[i] > partial[best])
+            best = i;
+    return best;
+}
+
+/* What is known about a target when it is reached, or at the end when it is not. */
+static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const double *y, bool reached)
+{
+    const rfy_network *net = r->net;
+    rfy_target_result *t = &r->target[i];
+    const rfy_target *target = &net->target[i];
+    const size_t g = (size_t)r->g;
+    double *total = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
+    double *all = RFY_NEW(r->arena, (size_t)r->n_chambers * g, double);
+    pressures(r, y, total, all);
+    double *partial = all + (size_t)target->node * g;
+    int gas = main_gas(partial, r->g);
+    t->reached = reached;
+    t->time = reached ? time : NAN;
+    t->partial = partial;
+    t->gas_load = rfy_answer_gas_load(sim, net, time, y);
+    rfy_bottleneck *b = &r->bottleneck[r->n_bottlenecks];
+    rfy_answer_bottleneck(r->arena, sim, net, time, y, target->node, gas, b);
+    b->target = target->name;
+    t->speed = b->speed;
+    t->speed_gas = b->gas;
+    r->n_bottlenecks++;
+    int gauge = rfy_answer_nearest_gauge(r->arena, net, target->node);
+    t->gauge_reading = NAN;
+    if (gauge >= 0) {
+        double reading = rfy_sim_reading(sim, gauge, r->scratch);
+        const rfy_gauge *found = &net->gauge[gauge];
+        t->gauge = found->name;
+        t->gauge_reading = reading < found->low || reading > found->high ? NAN : reading;
+    }
+}
+
+static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i)
+{
+    fill_target(context, sim, i, time, y, true);
+}
+
+/* ---- band ------------------------------------------------------------------------------------------- */
+
+typedef struct band {
+    double *time;
+} band;
+
+static void on_band(void *context, rfy_sim *sim, double time, const double *y, int i)
+{
+    (void)sim, (void)y;
+    ((band *)context)->time[i] = time;
+}
+
+/* The times again with all walls giving off less (scale -1) or more (+1) by their spread, at a loose tolerance. */
+static void run_band(recorder *r, const rfy_sim_options *options, int scale)
+{
+    const rfy_network *net = r->net;
+    band times = {RFY_NEW(r->arena, (size_t)net->n_targets, double)};
+    rfy_observer observer = {.target = on_band, .context = &times};
+    rfy_sim_options o = *options;
+    o.wall_scale = scale;
+    o.targets_only = true;
+    o.at = NULL;
+    if (o.tolerance < 1e-3)
+        o.tolerance = 1e-3;
+    for (int i = 0; i < net->n_targets; i++)
+        times.time[i] = INFINITY;
+    rfy_sim *sim = rfy_sim_new(net, &o, &observer);
+    bool fine = sim && rfy_sim_run(sim) == RFY_OK;
+    for (int i = 0; i < net->n_targets; i++) {
+        rfy_target_result *t = &r->target[i];
+        double *at = scale < 0 ? &t->time_early : &t->time_late;
+        *at = fine ? times.time[i] : NAN;
+        if (scale < 0 && *at > t->time) /* the loose tolerance must not contradict the run itself */
+            *at = t->time;
+        if (scale > 0 && *at < t->time)
+            *at = t->time;
+    }
+    rfy_sim_free(sim);
+}
+
+/* ---- assembling the result --------------------------------------------------------------------------------- */
+
+static rfy_result_box *box_new(const rfy_network *net)
+{
+    rfy_arena *arena = rfy_arena_new();
+    rfy_result_box *box = RFY_NEW(arena, 1, rfy_result_box);
+    rfy_result *out = &box->result;
+    box->arena = arena;
+    const char *title = net->description->title;
+    out->title = rfy_arena_strdup(arena, title ? title : "");
+    out->n_chambers = (size_t)net->n_free;
+    out->n_gases = (size_t)net->mixture.n;
+    out->n_gauges = (size_t)net->n_gauges;
+    const char **chamber = RFY_NEW(arena, out->n_chambers, const char *);
+    bool *internal = RFY_NEW(arena, out->n_chambers, bool);
+    for (size_t k = 0; k < out->n_chambers; k++) {
+        chamber[k] = rfy_arena_strdup(arena, net->node[k].name);
+        internal[k] = net->node[k].internal;
+    }
+    const char **gas = RFY_NEW(arena, out->n_gases, const char *);
+    for (size_t i = 0; i < out->n_gases; i++)
+        gas[i] = rfy_arena_strdup(arena, net->mixture.name[i]);
+    const char **gauge = RFY_NEW(arena, out->n_gauges, const char *);
+    for (size_t i = 0; i < out->n_gauges; i++)
+        gauge[i] = rfy_arena_strdup(arena, net->gauge[i].name);
+    const char **assumed = RFY_NEW(arena, net->n_assumed, const char *);
+    for (size_t i = 0; i < net->n_assumed; i++)
+        assumed[i] = rfy_arena_strdup(arena, net->assumed[i]);
+    out->chamber = chamber;
+    out->internal = internal;
+    out->gas = gas;
+    out->gauge = gauge;
+    out->assumed = assumed;
+    out->n_assumed = net->n_assumed;
+    rfy_answer_cautions(arena, net, &out->cautions, &out->n_cautions);
+    return box;
+}
+
+static int by_time(const void *a, const void *b)
+{
+    const rfy_event *x = a, *y = b;
+    if (x->time != y->time)
+        return x->time < y->time ? -1 : 1;
+    return x->pressure < y->pressure ? -1 : x->pressure > y->pressure; /* as they came */
+}
+
+static double *moved(rfy_arena *arena, double *list, size_t n)
+{
+    double *copy = RFY_NEW(arena, n ? n : 1, double);
+    if (n)
+        memcpy(copy, list, n * sizeof *copy);
+    free(list);
+    return copy;
+}
+
+static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, rfy_result *out)
+{
+    rfy_limit_result *limits = RFY_NEW(arena, (size_t)net->n_limits, rfy_limit_result);
+    for (int i = 0; i < net->n_limits; i++) {
+        const rfy_limit_state *s = rfy_sim_limit(sim, i);
+        const rfy_limit *l = &net->limit[i];
+        limits[i] = (rfy_limit_result){.name = l->name, .watch = net->node[l->node].name,
+                                       .broken = s->broken, .time = s->broken_at, .peak = s->peak,
+                                       .peak_time = s->peak_at, .max = l->max,
+                                       .duration = l->duration};
+        if (s->broken && out->status == RFY_OK)
+            out->status = RFY_LIMIT_BROKEN;
+    }
+    out->limit = limits;
+    out->n_limits = (size_t)net->n_limits;
+}
+
+static void keep_care(recorder *r, rfy_result *out)
+{
+    const rfy_network *net = r->net;
+    const double room = net->ambient_temperature;
+    for (int k = 0; k < net->n_nodes; k++)
+        if (fabs(net->node[k].temperature - room) > 1)
+            add_care(r, "parts stand at different temperatures: flow between them is computed at their "
+                        "mean temperature, without thermal transpiration");
+    for (int i = 0; i < net->n_emitters; i++)
+        if (out->end > 1e6) {
+            add_care(r, "wall rates beyond about 10 days are extrapolated from figures for 10 h");
+            break;
+        }
+    for (int i = 0; i < net->procedure.n_steps; i++)
+        if (out->status != RFY_RUN_FAILED && i >= 0) {
+            bool done = false;
+            for (size_t e = 0; e < r->n_events; e++)
+                done = done || (r->event[e].kind == RFY_EVENT_ACTION &&
+                                net->procedure.step[i].n_actions > 0 &&
+                                strcmp(r->event[e].what, net->procedure.step[i].action[0].text) == 0);
+            if (!done)
+                add_care(r, rfy_arena_printf(r->arena,
+                                             "step %d was never taken: \"%s\" did not come true "
+                                             "within the run",
+                                             i + 1, net->procedure.step[i].text));
+        }
+}
+
+static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_run_options *options,
+                      bool only_ultimate)
+{
+    const rfy_network *net = system->network;
+    rfy_result_box *box = box_new(net);
+    rfy_result *out = &box->result;
+    rfy_arena *arena = box->arena;
+    *out_box = out;
+    recorder r = {.arena = arena, .net = net, .g = net->mixture.n, .n_chambers = net->n_free};
+    r.scratch = RFY_NEW(arena, (size_t)(net->n_nodes * r.g), double);
+    r.target = RFY_NEW(arena, (size_t)net->n_targets, rfy_target_result);
+    r.bottleneck = RFY_NEW(arena, (size_t)net->n_targets + 1, rfy_bottleneck);
+    r.gauge_hot = RFY_NEW(arena, (size_t)net->n_gauges, bool);
+    for (int i = 0; i < net->n_targets; i++)
+        r.target[i] = (rfy_target_result){.name = rfy_arena_strdup(arena, net->target[i].name),
+                                          .chamber = out->chamber[net->target[i].node],
+                                          .pressure = net->target[i].pressure,
+                                          .time = NAN, .time_early = NAN, .time_late = NAN,
+                                          .speed = NAN, .gas_load = NAN, .gauge_reading = NAN};
+    rfy_sim_options o = {.method = options->method,
+                         .tolerance = options->tolerance > 0 ? options->tolerance : net->tolerance,
+                         .at = options->at, .n_at = options->n_at, .stop = options->stop};
+    rfy_observer observer = {on_event, on_output, on_target, &r};
+    rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
+    if (!sim) {
+        out->status = RFY_RUN_FAILED;
+        out->trouble = "the solver could not be set up";
+        return out->status;
+    }
+    out->status = rfy_sim_run(sim);
+    if (rfy_sim_trouble(sim))
+        out->trouble = rfy_arena_strdup(arena, rfy_sim_trouble(sim));
+    out->end = rfy_sim_time(sim);
+    if (!only_ultimate && (r.n_times == 0 || r.time[r.n_times - 1] < out->end) && !options->at)
+        on_output(&r, sim, out->end, rfy_sim_state(sim));
+    rfy_sim_stats(sim, &out->solver);
+    for (int i = 0; i < net->n_targets && !only_ultimate; i++)
+        if (!r.target[i].reached)
+            fill_target(&r, sim, i, out->end, rfy_sim_state(sim), false);
+    double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
+    rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
+    rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
+    keep_limits(arena, sim, net, out);
+    if (!only_ultimate && out->status != RFY_INTERRUPTED && net->n_targets > 0 &&
+        net->n_emitters > 0) {
+        run_band(&r, &o, -1);
+        run_band(&r, &o, 1);
+    }
+    if (!only_ultimate)
+        keep_care(&r, out);
+    qsort(r.event, r.n_events, sizeof *r.event, by_time);
+    const size_t c = out->n_chambers, g = out->n_gases;
+    out->n_times = r.n_times;
+    out->time = moved(arena, r.time, r.n_times);
+    out->pressure = moved(arena, r.pressure, r.n_times * c);
+    out->partial = moved(arena, r.partial, r.n_times * c * g);
+    out->gauge_reading = moved(arena, r.reading, r.n_times * out->n_gauges);
+    out->event = r.event;
+    out->n_events = r.n_events;
+    out->target = r.target;
+    out->n_targets = only_ultimate ? 0 : (size_t)net->n_targets;
+    out->bottleneck = r.bottleneck;
+    out->n_bottlenecks = r.n_bottlenecks;
+    out->care = r.care;
+    out->n_care = r.n_care;
+    rfy_sim_free(sim);
+    return out->status;
+}
+
+rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options)
+{
+    return run(out, system, options, false);
+}
+
+rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
+                             const rfy_run_options *options)
+{
+    return run(out, system, options, true);
+}
+
+void rfy_result_free(rfy_result *result)
+{
+    if (result)
+        rfy_arena_free(((rfy_result_box *)(void *)result)->arena);
+}
