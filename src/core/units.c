@@ -470,7 +470,10 @@ static bool quantity(const rfy_units *units, const char *text, rfy_dim dim, bool
     bool good = has_unit && product(&p, 1, 0);
     size_t end = prefix && p.best_end ? p.best_end : p.end;
     parsed found = prefix && p.best_end ? p.best : p.whole;
-    if (!has_unit || (prefix && !good && p.end == 0 && dim == RFY_DIM_NONE)) {
+    /* "16 x 2 m": the x joins two values, the first of which has no unit. */
+    bool joined = prefix && !good && p.end == 0 && (word[0] == 'x' || word[0] == 'X') &&
+                  !letter(unit_text + gap + 1, word, sizeof word);
+    if (!has_unit || joined || (prefix && !good && p.end == 0 && dim == RFY_DIM_NONE)) {
         /* No unit at all: right for a bare number. */
         size_t rest = number_end + gap;
         clip(shown, sizeof shown, text + at, digits, 40);

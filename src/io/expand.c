@@ -67,7 +67,12 @@ bool rfy_like_failed(const rfy_reader *reader, const cJSON *object) {
     return object->valueint > 0 && reader->json.place[object->valueint].like == LIKE_FAILED;
 }
 
-static void copy_keys(rfy_reader *r, element *e, const element *base) {
+bool rfy_is_copy(const rfy_reader *reader, const cJSON *object) {
+    return object->valueint > 0 && reader->json.place[object->valueint].like != 0;
+}
+
+/* False when the copies grow beyond all bounds. */
+static bool copy_keys(rfy_reader *r, element *e, const element *base) {
     int copied = 0;
     for (const cJSON *c = base->node->child; c && copied < MAX_KEYS; c = c->next) {
         if (rfy_json_is_comment(c) || strcmp(c->string, "name") == 0)
@@ -83,10 +88,11 @@ static void copy_keys(rfy_reader *r, element *e, const element *base) {
                                 "the copies asked for by \"like\" make more than %zu values",
                                 RFY_JSON_MAX_VALUES);
             r->json.n_values = RFY_JSON_MAX_VALUES + 1;
-            return;
+            return false;
         }
         cJSON_AddItemToObject(e->node, c->string, cJSON_Duplicate(c, true));
     }
+    return true;
 }
 
 static void find_base(rfy_reader *r, element *all, const named *names, size_t n_names, element *e,
@@ -154,8 +160,8 @@ static void complete(rfy_reader *r, element *all, const named *names, size_t n_n
             continue;
         const element *base = &all[e->base];
         bool failed = circle || rfy_like_failed(r, base->node);
-        if (!circle)
-            copy_keys(r, e, base);
+        if (!circle && !copy_keys(r, e, base))
+            failed = true;
         settle(r, e, failed);
     }
 }
@@ -190,9 +196,8 @@ static void expand_list(rfy_reader *r, cJSON *list, const trail *here) {
     free(all);
 }
 
+/* From the inside out: what is copied has been completed before. */
 static void expand_tree(rfy_reader *r, cJSON *node, const trail *here) {
-    if (cJSON_IsArray(node))
-        expand_list(r, node, here);
     size_t k = 0;
     if (cJSON_IsObject(node) || cJSON_IsArray(node))
         for (cJSON *child = node->child; child; child = child->next) {
@@ -200,6 +205,8 @@ static void expand_tree(rfy_reader *r, cJSON *node, const trail *here) {
             if (!child->string || !rfy_json_is_comment(child))
                 expand_tree(r, child, &below);
         }
+    if (cJSON_IsArray(node))
+        expand_list(r, node, here);
 }
 
 void rfy_expand_likes(rfy_reader *reader) {
@@ -260,10 +267,14 @@ static size_t short_value(rfy_reader *r, const char *text, const rfy_field *f, c
     return n;
 }
 
-static void add_text(cJSON *object, const char *key, const char *text, size_t length, int place) {
+static void add_value(cJSON *object, const rfy_field *f, const char *text, size_t length,
+                      int place) {
     char *copy = rfy_xcalloc(length + 1, 1);
     memcpy(copy, text, length);
-    cJSON *value = cJSON_AddStringToObject(object, key, copy);
+    double number = 0;
+    bool bare = f->type == RFY_F_NUMBER && rfy_read_number(copy, &number) == length;
+    cJSON *value = bare ? cJSON_AddNumberToObject(object, f->key, number)
+                        : cJSON_AddStringToObject(object, f->key, copy);
     if (value)
         value->valueint = place;
     free(copy);
@@ -319,7 +330,7 @@ static cJSON *long_form(rfy_reader *r, const cJSON *piece, const rfy_variants *v
             cJSON_Delete(outer);
             return NULL;
         }
-        add_text(inner, key, text, n, piece->valueint);
+        add_value(inner, &variant->record->field[f], text, n, piece->valueint);
         text += n;
     }
     text += blanks(text);

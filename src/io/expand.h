@@ -7,6 +7,8 @@
 /* Completes every list element that has "like": "port A" with the keys of that element of the same
  * list which it does not have itself (all but the name). */
 void rfy_expand_likes(rfy_reader *reader);
+/* True when the object had a "like". */
+bool rfy_is_copy(const rfy_reader *reader, const cJSON *object);
 /* True when the object's "like" could not be followed: what it lacks is then no fault of its own.
  */
 bool rfy_like_failed(const rfy_reader *reader, const cJSON *object);

@@ -58,13 +58,13 @@ static bool check_bytes(const char *text, size_t length, rfy_problems *problems)
     size_t bad = 0;
     const unsigned char *t = (const unsigned char *)text;
     if (length >= 2 && ((t[0] == 0xFF && t[1] == 0xFE) || (t[0] == 0xFE && t[1] == 0xFF))) {
-        rfy_problem_add(problems, RFY_ERROR, &whole, "UTF-8", "save the file as UTF-8",
+        rfy_problem_add(problems, RFY_ERROR, &whole, NULL, "save the file as UTF-8",
                         "the text is in UTF-16");
         return false;
     }
     if (!rfy_utf8_valid(text, length, &bad)) {
         rfy_place at = place_of_byte(text, bad);
-        rfy_problem_add(problems, RFY_ERROR, &at, "UTF-8", "save the file as UTF-8",
+        rfy_problem_add(problems, RFY_ERROR, &at, NULL, "save the file as UTF-8",
                         "the byte 0x%02X is not UTF-8", t[bad]);
         return false;
     }

@@ -339,7 +339,7 @@ bool rfy_json_scan(rfy_json *json, const char *text, size_t length, rfy_scan_err
     skip_blanks(&s);
     if (s.at == s.length)
         return fail_at(&s, 0, 0, NULL, "there is nothing in it");
-    if (!value(&s, 0, s.line, s.column))
+    if (!value(&s, 1, s.line, s.column))
         return false;
     skip_blanks(&s);
     if (s.at == s.length)

@@ -235,6 +235,18 @@ static const char *element_path(rfy_reader *r, const cJSON *node, const char *li
     return rfy_join_index(r->arena, list_path, index);
 }
 
+/* The pieces of a line. The path grammar leaves out their key: "foreline hose/1/bore". */
+static void read_pieces(rfy_reader *r, cJSON *list, const rfy_field *f, const char *path,
+                        rfy_piece_desc *item) {
+    const char *slash = strrchr(path, '/');
+    const char *line = slash ? rfy_arena_strndup(r->arena, path, (size_t)(slash - path)) : path;
+    size_t k = 0;
+    for (cJSON *child = list->child, *next; child; child = next, k++) {
+        next = child->next; /* a short piece is about to be replaced */
+        read_piece(r, list, child, f, rfy_join_index(r->arena, line, k), &item[k]);
+    }
+}
+
 static void read_list(rfy_reader *r, cJSON *node, const rfy_field *f, const char *path,
                       rfy_list *out) {
     bool pieces = f->type == RFY_F_PIECES;
@@ -244,27 +256,29 @@ static void read_list(rfy_reader *r, cJSON *node, const rfy_field *f, const char
                               : "a list of objects: [{…}, …]");
         return;
     }
-    size_t size = pieces ? sizeof(rfy_piece_desc) : f->record->size, k = 0;
+    size_t size = pieces ? sizeof(rfy_piece_desc) : f->record->size;
     out->n = (size_t)cJSON_GetArraySize(node);
     out->item = rfy_arena_alloc(r->arena, out->n, size);
-    for (cJSON *child = node->child, *next; child; child = next, k++) {
-        next = child->next; /* a short piece is about to be replaced */
-        void *item = (char *)out->item + k * size;
-        if (pieces) {
-            /* The path grammar leaves out "pieces": "foreline hose/1/bore". */
-            const char *slash = strrchr(path, '/');
-            const char *line =
-                slash ? rfy_arena_strndup(r->arena, path, (size_t)(slash - path)) : path;
-            read_piece(r, node, child, f, rfy_join_index(r->arena, line, k), item);
-            continue;
+    if (pieces) {
+        read_pieces(r, node, f, path, out->item);
+        return;
+    }
+    /* Copies made by "like" come last, so that a fault they share with their model, which is told
+     * only once, goes by the model's name. */
+    for (int copies = 0; copies < 2; copies++) {
+        size_t k = 0;
+        for (cJSON *child = node->child; child; child = child->next, k++) {
+            if (rfy_is_copy(r, child) != copies)
+                continue;
+            void *item = (char *)out->item + k * size;
+            const char *own = element_path(r, child, path, k);
+            if (!cJSON_IsObject(child))
+                rfy_wrong_type(r, child, own, "an object: {…}");
+            else if (f->type == RFY_F_VARIANTS)
+                read_variant(r, child, f, own, item);
+            else
+                rfy_read_object(r, child, f->record, own, item);
         }
-        const char *own = element_path(r, child, path, k);
-        if (!cJSON_IsObject(child))
-            rfy_wrong_type(r, child, own, "an object: {…}");
-        else if (f->type == RFY_F_VARIANTS)
-            read_variant(r, child, f, own, item);
-        else
-            rfy_read_object(r, child, f->record, own, item);
     }
 }
 
