@@ -228,7 +228,8 @@ typedef struct rfy_result {
     rfy_solver_stats solver;
 } rfy_result;
 
-/* Runs the description to its end. *out is set unless memory fails; status is also in the result. */
+/* Runs the description to its end. *out is always set; status is also in the result. The system must outlive the
+ * result, which borrows names from it. */
 rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options);
 /* Only the steady state, from the state at the end of the run's procedure. Other parts stay empty. */
 rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,

@@ -338,25 +338,43 @@ double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_ma
 
 /* ---- the mixture ----------------------------------------------------------------------------- */
 
-/* theta(Pe) = 1 + (B(Pe) - 1)/Pe with B(z) = z/(e^z - 1): how much the upstream composition counts. */
-static double upstream_weight(double pe, double *slope)
+/* B(z) = z/(e^z - 1) and its slope. */
+static double bernoulli(double z, double *slope)
 {
-    if (fabs(pe) < 0.02) {
-        double p2 = pe * pe;
-        *slope = 1.0 / 12 - p2 / 240 + p2 * p2 / 6048;
-        return 0.5 + pe * (1.0 / 12 - p2 / 720 + p2 * p2 / 30240);
+    if (fabs(z) < 0.02) {
+        double z2 = z * z;
+        *slope = -0.5 + z * (1.0 / 6 - z2 / 180);
+        return 1 - z / 2 + z2 / 12 - z2 * z2 / 720;
     }
-    if (pe > 40) {
-        *slope = 1 / (pe * pe);
-        return 1 - 1 / pe;
+    if (z > 60) {
+        *slope = 0;
+        return 0;
     }
-    if (pe < -40) {
-        *slope = 1 / (pe * pe);
-        return -1 / pe;
+    if (z < -60) {
+        *slope = -1;
+        return -z;
     }
-    double e = expm1(pe), b = pe / e, d_b = 1 / e - pe * (e + 1) / (e * e);
-    *slope = (d_b * pe - (b - 1)) / (pe * pe);
-    return 1 + (b - 1) / pe;
+    double inverse = 1 / expm1(z), b = z * inverse;
+    *slope = inverse - b * (1 + inverse);
+    return b;
+}
+
+/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, monotone in Z, by Newton
+ * (convex or concave throughout, so it cannot oscillate). `guess` starts it; B(Z) and B'(Z) come back. */
+static double drift(double p1, double p2, double t, double guess, double *b, double *db)
+{
+    double z = guess, dp = p1 - p2;
+    for (int i = 0; i < 60; i++) {
+        *b = bernoulli(z, db);
+        double change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
+        if (fabs(change) <= 1e-8 * fabs(z) + 1e-14) {
+            /* the last correction, to first order in B as well */
+            *b -= *db * change;
+            return z - change;
+        }
+        z -= change;
+    }
+    return z;
 }
 
 /* LU without pivoting: the matrix is column diagonally dominant with positive diagonal (an M-matrix). */
@@ -424,34 +442,43 @@ void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double ope
     }
     flow_common(run, &gas, opening, p1, p2, &c);
 
-    /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): H N = a - b,
-     * H_ii = 1/K_i + sum_j x_j/k_ij, H_ij = -x_i/k_ij. With D ~ 1/p, x_j/k_ij = m_j omega_ij. */
-    double h[RFY_MAX_GASES][RFY_MAX_GASES], diagonal[RFY_MAX_GASES], diffusive[RFY_MAX_GASES];
+    /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
+     *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij N_j^D
+     * (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the mean composition m the
+     * ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum omega_ij N_j = a_i - b_i. */
+    double h[RFY_MAX_GASES][RFY_MAX_GASES], resist[RFY_MAX_GASES], diffusive[RFY_MAX_GASES];
     const double w = c.diffusive_length * rt / (run->area * run->scale);
     for (int i = 0; i < n; i++) {
         double sum = 1 / (kappa[i] * c.rarefied);
         for (int j = 0; j < n; j++) {
-            if (j == i)
-                continue;
             double omega = w * mix->inv_dp[i][j];
             h[i][j] = -m[i] * omega;
             sum += m[j] * omega;
         }
-        h[i][i] = diagonal[i] = sum;
+        resist[i] = sum;
+        h[i][i] += sum;
         diffusive[i] = a[i] - b[i];
     }
     factor(n, h);
     solve(n, h, diffusive);
 
-    const double nv = c.viscous, inv1 = p1 > 0 ? 1 / p1 : 0, inv2 = p2 > 0 ? 1 / p2 : 0;
-    double theta[RFY_MAX_GASES], d_theta[RFY_MAX_GASES], pe[RFY_MAX_GASES], x1[RFY_MAX_GASES],
-        x2[RFY_MAX_GASES];
+    /* With the viscous flow on top the exact solution of the same equation is an exponential profile:
+     *   N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i + (p1 - p2)
+     * where the second line fixes the drift Z_i so that the whole mixture behaving as gas i would flow as one gas
+     * does. One gas, and identical twins together, are then exact; so is molecular flow (Z = 0); a trace at rest
+     * obeys e^-Z; and no gas is ever drawn from a side that has none of it, which the linear form alone would
+     * do. (Exponential fitting: Scharfetter and Gummel 1969.) */
+    const double nv = c.viscous, least = 1e-9 * mean;
+    const double q1 = p1 > least ? p1 : least, q2 = p2 > least ? p2 : least;
+    double z[RFY_MAX_GASES], bz[RFY_MAX_GASES], dbz[RFY_MAX_GASES], u[RFY_MAX_GASES];
     for (int i = 0; i < n; i++) {
-        x1[i] = a[i] * inv1;
-        x2[i] = b[i] * inv2;
-        pe[i] = nv * diagonal[i] / mean;
-        theta[i] = upstream_weight(pe[i], &d_theta[i]);
-        flow[i] = nv * (theta[i] * x1[i] + (1 - theta[i]) * x2[i]) + diffusive[i];
+        double sum = 0;
+        for (int j = 0; j < n; j++)
+            sum += w * mix->inv_dp[i][j] * diffusive[j];
+        u[i] = sum;
+        double extra = resist[i] * nv + mean * sum;
+        z[i] = drift(q1, q2, extra + (q1 - q2), extra / mean, &bz[i], &dbz[i]);
+        flow[i] = (a[i] * z[i] + (a[i] - b[i]) * bz[i]) / resist[i];
     }
     if (!by_a)
         return;
@@ -485,29 +512,29 @@ void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double ope
                                                      c.d_rarefied[BY_GAMMA] * d_gamma[j]);
             }
             /* right-hand side: +-e_j - (dH/dm_j) N / 2 */
-            double rhs[RFY_MAX_GASES], own = 0;
+            double d_n[RFY_MAX_GASES], rhs[RFY_MAX_GASES];
             for (int i = 0; i < n; i++) {
-                double omega = i == j ? 0 : w * mix->inv_dp[i][j];
-                rhs[i] = -half * omega * diffusive[i];
-                own += omega * diffusive[i];
+                rhs[i] = -half * w * mix->inv_dp[i][j] * diffusive[i];
+                d_n[i] = by_tau[i] * d_tau;
             }
-            rhs[j] = (side ? -1 : 1) + half * own;
-            double d_n[RFY_MAX_GASES] = {0};
+            rhs[j] += (side ? -1 : 1) + half * u[j];
             for (int k = 0; k < n; k++)
                 for (int i = 0; i < n; i++)
                     d_n[i] += inverse[k][i] * rhs[k];
             double kd = -d_tau / (c.rarefied * c.rarefied); /* d (1/tau') */
+            double d_q1 = side == 0 && alive && p1 > least ? 1 : 0;
+            double d_q2 = side == 1 && alive && p2 > least ? 1 : 0;
             for (int i = 0; i < n; i++) {
-                double d_h = kd / kappa[i] + (i == j ? 0 : half * w * mix->inv_dp[i][j]);
-                double d_pe = (d_nv * diagonal[i] + nv * d_h) / mean - pe[i] / mean * half;
-                double d_x = 0;
-                if (side ? p2 > 0 : p1 > 0)
-                    d_x = ((i == j ? 1 : 0) - (alive ? (side ? x2[i] : x1[i]) : 0)) *
-                          (side ? inv2 : inv1);
-                out[i * n + j] = d_nv * (theta[i] * x1[i] + (1 - theta[i]) * x2[i]) +
-                                 nv * d_theta[i] * d_pe * (x1[i] - x2[i]) +
-                                 nv * (side ? 1 - theta[i] : theta[i]) * d_x + d_n[i] +
-                                 by_tau[i] * d_tau;
+                double d_u = 0;
+                for (int k = 0; k < n; k++)
+                    d_u += w * mix->inv_dp[i][k] * d_n[k];
+                double d_h = kd / kappa[i] + half * w * mix->inv_dp[i][j];
+                double d_t = nv * d_h + resist[i] * d_nv + half * u[i] + mean * d_u + d_q1 - d_q2;
+                double d_z = (d_t - z[i] * d_q1 - bz[i] * (d_q1 - d_q2)) /
+                             (q1 + (q1 - q2) * dbz[i]);
+                double own = i != j ? 0 : side ? -bz[i] : z[i] + bz[i];
+                out[i * n + j] = (own + (a[i] + (a[i] - b[i]) * dbz[i]) * d_z - flow[i] * d_h) /
+                                 resist[i];
             }
         }
     }

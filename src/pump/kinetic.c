@@ -45,9 +45,9 @@ static const rfy_field fields[] = {
 const rfy_record rfy_kinetic_record = {.name = "kinetic pump", .size = sizeof(kinetic_values),
                                        .field = fields, .n = sizeof fields / sizeof *fields};
 
-typedef struct usual { /* for the kind, from memory (reference: data/pumps.csv) */
+typedef struct usual_figures { /* for the kind, from memory (reference: data/pumps.csv) */
     double foreline_limit, run_up, coast_down;
-} usual;
+} usual_figures;
 
 typedef struct kinetic {
     int n;
@@ -95,7 +95,7 @@ static double given_or(double value, double usual_value, const char *what, const
 }
 
 static const void *build(const void *values, const rfy_origin *origin, const rfy_pump_site *site,
-                         const usual *usual)
+                         const usual_figures *usual)
 {
     const kinetic_values *v = values;
     const rfy_mixture *mix = site->mixture;
@@ -229,7 +229,7 @@ static void inertia(const void *data, double *run_up, double *coast_down)
     *coast_down = pump->coast_down;
 }
 
-static const usual usual_turbo = {100, 120, 600}, usual_diffusion = {40, 1200, 1800};
+static const usual_figures usual_turbo = {100, 120, 600}, usual_diffusion = {40, 1200, 1800};
 
 static const void *build_turbo(const void *v, const rfy_origin *o, const rfy_pump_site *s)
 {

@@ -339,7 +339,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_gauges; i++)
         sim->gauge_on[i] = net->gauge[i].on;
     for (int i = 0; i < net->n_nodes; i++) /* a given age, else decided from the pressure */
-        sim->wall_since[i] = isnan(net->node[i].pumped_for) ? NAN : -net->node[i].pumped_for;
+        sim->wall_since[i] = isnan(net->node[i].pumped_for) ? (double)NAN : -net->node[i].pumped_for;
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
     rfy_start_state(net, sim->y);

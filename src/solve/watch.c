@@ -317,7 +317,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
 static void switch_wall(rfy_sim *sim, const rfy_guard *guard)
 {
     bool leaves = guard->kind == RFY_GUARD_WALL_DOWN;
-    sim->wall_since[guard->index] = leaves ? sim->time : NAN;
+    sim->wall_since[guard->index] = leaves ? sim->time : (double)NAN;
     rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_WALL,
                  leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
                  sim->net->node[guard->index].name);

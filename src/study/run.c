@@ -132,7 +132,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     double *partial = all + (size_t)target->node * g;
     int gas = main_gas(partial, r->g);
     t->reached = reached;
-    t->time = reached ? time : NAN;
+    t->time = reached ? time : (double)NAN;
     t->partial = partial;
     t->gas_load = rfy_answer_gas_load(sim, net, time, y);
     rfy_bottleneck *b = &r->bottleneck[r->n_bottlenecks];
@@ -147,7 +147,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
         double reading = rfy_sim_reading(sim, gauge, r->scratch);
         const rfy_gauge *found = &net->gauge[gauge];
         t->gauge = found->name;
-        t->gauge_reading = reading < found->low || reading > found->high ? NAN : reading;
+        t->gauge_reading = reading < found->low || reading > found->high ? (double)NAN : reading;
     }
 }
 
@@ -187,7 +187,7 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale)
     for (int i = 0; i < net->n_targets; i++) {
         rfy_target_result *t = &r->target[i];
         double *at = scale < 0 ? &t->time_early : &t->time_late;
-        *at = fine ? times.time[i] : NAN;
+        *at = fine ? times.time[i] : (double)NAN;
         if (scale < 0 && *at > t->time) /* the loose tolerance must not contradict the run itself */
             *at = t->time;
         if (scale > 0 && *at < t->time)
@@ -234,12 +234,16 @@ static rfy_result_box *box_new(const rfy_network *net)
     return box;
 }
 
-static int by_time(const void *a, const void *b)
+/* By time, keeping the order in which they came at one instant. Events arrive almost sorted. */
+static void sort_events(rfy_event *event, size_t n)
 {
-    const rfy_event *x = a, *y = b;
-    if (x->time != y->time)
-        return x->time < y->time ? -1 : 1;
-    return x->pressure < y->pressure ? -1 : x->pressure > y->pressure; /* as they came */
+    for (size_t i = 1; i < n; i++) {
+        rfy_event moved_one = event[i];
+        size_t k = i;
+        for (; k > 0 && event[k - 1].time > moved_one.time; k--)
+            event[k] = event[k - 1];
+        event[k] = moved_one;
+    }
 }
 
 static double *moved(rfy_arena *arena, double *list, size_t n)
@@ -346,7 +350,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
     }
     if (!only_ultimate)
         keep_care(&r, out);
-    qsort(r.event, r.n_events, sizeof *r.event, by_time);
+    sort_events(r.event, r.n_events);
     const size_t c = out->n_chambers, g = out->n_gases;
     out->n_times = r.n_times;
     out->time = moved(arena, r.time, r.n_times);
