@@ -176,11 +176,11 @@ static void twins_are_one_gas(void **state) {
         rfy_mixture mixture = mix(3, pair, 317.3);
         for (int a = 0; a < 3; a++)
             for (int b = 0; b < 3; b++)
-                assert_true(mixture.wilke[a][b] == 1.0);
+                assert_true(mixture.wilke_row[a].d[b] == 1.0);
         double m[3] = {0.1, 0.37, 1e-9}, mu[3], mass[3], gamma[3];
         rfy_mixture_state at;
         rfy_mixture_at(&mixture, m, &at, mu, mass, gamma);
-        assert_close(at.viscosity, mixture.viscosity[0], 4e-16, 0, "viscosity of %s", name);
+        assert_close(at.viscosity, mixture.viscosity.d[0], 4e-16, 0, "viscosity of %s", name);
         for (int k = 0; k < 3; k++) {
             assert_close(mu[k], 0, 0, 4e-16 * at.viscosity / 0.47, "d mu of %s", name);
             assert_close(mass[k], 0, 0, 4e-16 * at.mass / 0.47, "d M of %s", name);

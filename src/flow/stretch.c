@@ -377,90 +377,114 @@ static double drift(double p1, double p2, double t, double guess, double *b, dou
     return z;
 }
 
-/* LU without pivoting: the matrix is column diagonally dominant with positive diagonal (an M-matrix). */
-static void factor(int n, double h[][RFY_MAX_GASES])
+typedef struct matrix {
+    rfy_gases column[RFY_MAX_GASES];
+    double inverse_pivot[RFY_MAX_GASES];
+} matrix;
+
+/* LU by columns without pivoting: the matrix is column diagonally dominant with positive diagonal (an
+ * M-matrix). L is stored below the diagonal; lanes above it are zeroed in a copy so that whole vectors can be
+ * used. */
+RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower)
 {
     for (int k = 0; k < n; k++) {
-        double inverse = 1 / h[k][k];
-        for (int i = k + 1; i < n; i++) {
-            double f = h[i][k] *= inverse;
-            for (int j = k + 1; j < n; j++)
-                h[i][j] -= f * h[k][j];
+        double inverse = h->inverse_pivot[k] = 1 / h->column[k].d[k];
+        rfy_gases *l = &lower->column[k];
+        for (int v = 0; v < lanes; v++)
+            l->v[v] = inverse * h->column[k].v[v];
+        for (int i = 0; i <= k; i++)
+            l->d[i] = 0;
+        for (int j = k + 1; j < n; j++) {
+            double f = h->column[j].d[k];
+            for (int v = k / RFY_LANES; v < lanes; v++)
+                h->column[j].v[v] -= f * l->v[v];
         }
+    }
+    for (int k = 0; k < n; k++) /* U by columns without its diagonal */
+        for (int i = k; i < lanes * RFY_LANES; i++)
+            h->column[k].d[i] = 0;
+}
+
+RFY_INLINE void solve(int n, int lanes, const matrix *h, const matrix *lower, rfy_gases *x)
+{
+    for (int k = 0; k + 1 < n; k++) {
+        double f = x->d[k];
+        for (int v = k / RFY_LANES; v < lanes; v++)
+            x->v[v] -= f * lower->column[k].v[v];
+    }
+    for (int k = n - 1; k >= 0; k--) {
+        double f = x->d[k] *= h->inverse_pivot[k];
+        for (int v = 0; v <= k / RFY_LANES; v++)
+            x->v[v] -= f * h->column[k].v[v];
     }
 }
 
-static void solve(int n, double h[][RFY_MAX_GASES], double *x)
-{
-    for (int i = 1; i < n; i++)
-        for (int j = 0; j < i; j++)
-            x[i] -= h[i][j] * x[j];
-    for (int i = n - 1; i >= 0; i--) {
-        for (int j = i + 1; j < n; j++)
-            x[i] -= h[i][j] * x[j];
-        x[i] /= h[i][i];
-    }
-}
-
-void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
-                  const double *b, double *flow, double *by_a, double *by_b)
-{
-    const int n = mix->n;
-    const double rt = RFY_R * run->temperature;
-    double m[RFY_MAX_GASES] = {0}, kappa[RFY_MAX_GASES], p1 = 0, p2 = 0;
-    if (opening <= 0) {
-        memset(flow, 0, (size_t)n * sizeof *flow);
-        if (by_a) {
-            memset(by_a, 0, (size_t)(n * n) * sizeof *by_a);
-            memset(by_b, 0, (size_t)(n * n) * sizeof *by_b);
-        }
-        return;
-    }
-    for (int i = 0; i < n; i++) {
-        /* an amount may stand a hair below zero within the solver's floor: the composition ignores it */
-        m[i] = 0.5 * ((a[i] > 0 ? a[i] : 0) + (b[i] > 0 ? b[i] : 0));
-        p1 += a[i] > 0 ? a[i] : 0;
-        p2 += b[i] > 0 ? b[i] : 0;
-        kappa[i] = run->area * mix->mean_speed[i] / (4 * rt);
-    }
-    const double mean = 0.5 * (p1 + p2);
+/* Everything about the mixture at one instant that flow and derivatives share. */
+typedef struct blend {
+    rfy_gases a, b, kappa, resist, diffusive, u, z, bz, dbz, flow;
+    matrix h, lower;
+    common c;
     rfy_mixture_state gas;
     double d_mu[RFY_MAX_GASES], d_mass[RFY_MAX_GASES], d_gamma[RFY_MAX_GASES];
-    rfy_mixture_at(mix, m, &gas, by_a ? d_mu : NULL, by_a ? d_mass : NULL, by_a ? d_gamma : NULL);
-    common c;
-    if (!(mean > 0)) { /* no gas at all: the molecular limit */
+    double p1, p2, mean, q1, q2, least, w;
+    bool nothing;
+} blend;
+
+RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                           const double *a, const double *b, bool derivatives, blend *x)
+{
+    const int n = mix->n, lanes = mix->lanes;
+    const double rt = RFY_R * run->temperature;
+    rfy_gases m;
+    for (int v = 0; v < lanes; v++) {
+        x->a.v[v] = x->b.v[v] = (rfy_v4){0};
+        x->kappa.v[v] = run->area / (4 * rt) * mix->mean_speed.v[v];
+    }
+    for (int i = 0; i < n; i++) {
+        x->a.d[i] = a[i];
+        x->b.d[i] = b[i];
+    }
+    x->p1 = x->p2 = 0;
+    for (int i = 0; i < lanes * RFY_LANES; i++) {
+        /* an amount may stand a hair below zero within the solver's floor: the composition ignores it */
+        double left = x->a.d[i] > 0 ? x->a.d[i] : 0, right = x->b.d[i] > 0 ? x->b.d[i] : 0;
+        m.d[i] = 0.5 * (left + right);
+        x->p1 += left;
+        x->p2 += right;
+    }
+    const double mean = x->mean = 0.5 * (x->p1 + x->p2);
+    x->nothing = !(mean > 0);
+    if (x->nothing) { /* no gas at all: the molecular limit */
         double tau = run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
-        for (int i = 0; i < n; i++)
-            flow[i] = kappa[i] * tau * (a[i] - b[i]);
-        if (by_a)
-            for (int i = 0; i < n; i++)
-                for (int j = 0; j < n; j++) {
-                    by_a[i * n + j] = i == j ? kappa[i] * tau : 0;
-                    by_b[i * n + j] = -by_a[i * n + j];
-                }
+        x->c.rarefied = tau;
+        for (int v = 0; v < lanes; v++)
+            x->flow.v[v] = tau * x->kappa.v[v] * (x->a.v[v] - x->b.v[v]);
         return;
     }
-    flow_common(run, &gas, opening, p1, p2, &c);
+    rfy_mixture_at(mix, m.d, &x->gas, derivatives ? x->d_mu : NULL, derivatives ? x->d_mass : NULL,
+                   derivatives ? x->d_gamma : NULL);
+    flow_common(run, &x->gas, opening, x->p1, x->p2, &x->c);
 
     /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
      *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij N_j^D
      * (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the mean composition m the
      * ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum omega_ij N_j = a_i - b_i. */
-    double h[RFY_MAX_GASES][RFY_MAX_GASES], resist[RFY_MAX_GASES], diffusive[RFY_MAX_GASES];
-    const double w = c.diffusive_length * rt / (run->area * run->scale);
-    for (int i = 0; i < n; i++) {
-        double sum = 1 / (kappa[i] * c.rarefied);
-        for (int j = 0; j < n; j++) {
-            double omega = w * mix->inv_dp[i][j];
-            h[i][j] = -m[i] * omega;
-            sum += m[j] * omega;
-        }
-        resist[i] = sum;
-        h[i][i] += sum;
-        diffusive[i] = a[i] - b[i];
+    const double w = x->w = x->c.diffusive_length * rt / (run->area * run->scale);
+    for (int v = 0; v < lanes; v++) {
+        x->resist.v[v] = 1 / (x->c.rarefied * x->kappa.v[v]);
+        x->diffusive.v[v] = x->a.v[v] - x->b.v[v];
     }
-    factor(n, h);
-    solve(n, h, diffusive);
+    for (int j = 0; j < n; j++) {
+        double f = w * m.d[j];
+        for (int v = 0; v < lanes; v++) {
+            x->resist.v[v] += f * mix->inv_dp[j].v[v];
+            x->h.column[j].v[v] = -w * m.v[v] * mix->inv_dp[j].v[v];
+        }
+    }
+    for (int j = 0; j < n; j++)
+        x->h.column[j].d[j] += x->resist.d[j];
+    factor(n, lanes, &x->h, &x->lower);
+    solve(n, lanes, &x->h, &x->lower, &x->diffusive);
 
     /* With the viscous flow on top the exact solution of the same equation is an exponential profile:
      *   N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i + (p1 - p2)
@@ -468,74 +492,140 @@ void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double ope
      * does. One gas, and identical twins together, are then exact; so is molecular flow (Z = 0); a trace at rest
      * obeys e^-Z; and no gas is ever drawn from a side that has none of it, which the linear form alone would
      * do. (Exponential fitting: Scharfetter and Gummel 1969.) */
-    const double nv = c.viscous, least = 1e-9 * mean;
-    const double q1 = p1 > least ? p1 : least, q2 = p2 > least ? p2 : least;
-    double z[RFY_MAX_GASES], bz[RFY_MAX_GASES], dbz[RFY_MAX_GASES], u[RFY_MAX_GASES];
-    for (int i = 0; i < n; i++) {
-        double sum = 0;
-        for (int j = 0; j < n; j++)
-            sum += w * mix->inv_dp[i][j] * diffusive[j];
-        u[i] = sum;
-        double extra = resist[i] * nv + mean * sum;
-        z[i] = drift(q1, q2, extra + (q1 - q2), extra / mean, &bz[i], &dbz[i]);
-        flow[i] = (a[i] * z[i] + (a[i] - b[i]) * bz[i]) / resist[i];
-    }
-    if (!by_a)
-        return;
-
-    /* columns of H^-1 applied to the right-hand sides of each derivative */
-    double inverse[RFY_MAX_GASES][RFY_MAX_GASES]; /* [column][row] */
+    const double nv = x->c.viscous, least = x->least = 1e-9 * mean;
+    const double q1 = x->q1 = x->p1 > least ? x->p1 : least;
+    const double q2 = x->q2 = x->p2 > least ? x->p2 : least;
+    for (int v = 0; v < lanes; v++)
+        x->u.v[v] = (rfy_v4){0};
     for (int j = 0; j < n; j++) {
-        memset(inverse[j], 0, sizeof inverse[j]);
-        inverse[j][j] = 1;
-        solve(n, h, inverse[j]);
+        double f = w * x->diffusive.d[j];
+        for (int v = 0; v < lanes; v++)
+            x->u.v[v] += f * mix->inv_dp[j].v[v];
     }
-    double by_tau[RFY_MAX_GASES]; /* d N^D / d tau' */
-    for (int i = 0; i < n; i++)
-        by_tau[i] = diffusive[i] / (kappa[i] * c.rarefied * c.rarefied);
-    solve(n, h, by_tau);
+    for (int i = 0; i < n; i++) {
+        double extra = x->resist.d[i] * nv + mean * x->u.d[i];
+        x->z.d[i] = drift(q1, q2, extra + (q1 - q2), extra / mean, &x->bz.d[i], &x->dbz.d[i]);
+    }
+    for (int i = n; i < lanes * RFY_LANES; i++)
+        x->z.d[i] = x->bz.d[i] = x->dbz.d[i] = 0;
+    for (int v = 0; v < lanes; v++)
+        x->flow.v[v] = (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) /
+                       x->resist.v[v];
+}
 
-    for (int side = 0; side < 2; side++) {
-        double *out = side ? by_b : by_a;
-        const double *p = side ? b : a;
-        int by_p = side ? BY_P2 : BY_P1;
-        for (int j = 0; j < n; j++) {
-            bool alive = p[j] > 0; /* composition and totals see only positive amounts */
-            double half = alive ? 0.5 : 0;
-            double d_nv = 0, d_tau = 0;
-            if (alive) {
-                d_nv = c.d_viscous[by_p] + half * (c.d_viscous[BY_MU] * d_mu[j] +
-                                                   c.d_viscous[BY_M] * d_mass[j] +
-                                                   c.d_viscous[BY_GAMMA] * d_gamma[j]);
-                d_tau = c.d_rarefied[by_p] + half * (c.d_rarefied[BY_MU] * d_mu[j] +
-                                                     c.d_rarefied[BY_M] * d_mass[j] +
-                                                     c.d_rarefied[BY_GAMMA] * d_gamma[j]);
-            }
-            /* right-hand side: +-e_j - (dH/dm_j) N / 2 */
-            double d_n[RFY_MAX_GASES], rhs[RFY_MAX_GASES];
-            for (int i = 0; i < n; i++) {
-                rhs[i] = -half * w * mix->inv_dp[i][j] * diffusive[i];
-                d_n[i] = by_tau[i] * d_tau;
-            }
-            rhs[j] += (side ? -1 : 1) + half * u[j];
-            for (int k = 0; k < n; k++)
-                for (int i = 0; i < n; i++)
-                    d_n[i] += inverse[k][i] * rhs[k];
-            double kd = -d_tau / (c.rarefied * c.rarefied); /* d (1/tau') */
-            double d_q1 = side == 0 && alive && p1 > least ? 1 : 0;
-            double d_q2 = side == 1 && alive && p2 > least ? 1 : 0;
-            for (int i = 0; i < n; i++) {
-                double d_u = 0;
-                for (int k = 0; k < n; k++)
-                    d_u += w * mix->inv_dp[i][k] * d_n[k];
-                double d_h = kd / kappa[i] + half * w * mix->inv_dp[i][j];
-                double d_t = nv * d_h + resist[i] * d_nv + half * u[i] + mean * d_u + d_q1 - d_q2;
-                double d_z = (d_t - z[i] * d_q1 - bz[i] * (d_q1 - d_q2)) /
-                             (q1 + (q1 - q2) * dbz[i]);
-                double own = i != j ? 0 : side ? -bz[i] : z[i] + bz[i];
-                out[i * n + j] = (own + (a[i] + (a[i] - b[i]) * dbz[i]) * d_z - flow[i] * d_h) /
-                                 resist[i];
-            }
+/* Derivatives by the partial pressures of one side; out is row-major n x n. */
+RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
+                                  const rfy_gases *by_tau, int side, double *out)
+{
+    const int n = mix->n, lanes = mix->lanes;
+    const common *c = &x->c;
+    const double nv = c->viscous, w = x->w;
+    const double *p = side ? x->b.d : x->a.d;
+    const int by_p = side ? BY_P2 : BY_P1;
+    const double total = side ? x->p2 : x->p1;
+    rfy_gases inv_resist, shape, inv_bottom, own;
+    for (int v = 0; v < lanes; v++) {
+        inv_resist.v[v] = 1 / x->resist.v[v];
+        shape.v[v] = x->a.v[v] + (x->a.v[v] - x->b.v[v]) * x->dbz.v[v];
+        inv_bottom.v[v] = 1 / (x->q1 + (x->q1 - x->q2) * x->dbz.v[v]);
+        own.v[v] = side ? -x->bz.v[v] : x->z.v[v] + x->bz.v[v];
+    }
+    for (int j = 0; j < n; j++) {
+        bool alive = p[j] > 0; /* composition and totals see only positive amounts */
+        double half = alive ? 0.5 : 0, d_nv = 0, d_tau = 0;
+        if (alive) {
+            d_nv = c->d_viscous[by_p] + half * (c->d_viscous[BY_MU] * x->d_mu[j] +
+                                                c->d_viscous[BY_M] * x->d_mass[j] +
+                                                c->d_viscous[BY_GAMMA] * x->d_gamma[j]);
+            d_tau = c->d_rarefied[by_p] + half * (c->d_rarefied[BY_MU] * x->d_mu[j] +
+                                                  c->d_rarefied[BY_M] * x->d_mass[j] +
+                                                  c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
         }
+        /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
+        rfy_gases rhs, d_n, d_u, column;
+        for (int v = 0; v < lanes; v++) {
+            rhs.v[v] = -half * w * mix->inv_dp[j].v[v] * x->diffusive.v[v];
+            d_n.v[v] = d_tau * by_tau->v[v];
+            d_u.v[v] = (rfy_v4){0};
+        }
+        rhs.d[j] += (side ? -1 : 1) + half * x->u.d[j];
+        for (int k = 0; k < n; k++)
+            for (int v = 0; v < lanes; v++)
+                d_n.v[v] += rhs.d[k] * inverse->column[k].v[v];
+        for (int k = 0; k < n; k++)
+            for (int v = 0; v < lanes; v++)
+                d_u.v[v] += w * d_n.d[k] * mix->inv_dp[k].v[v];
+        double kd = -d_tau / (c->rarefied * c->rarefied); /* d (1/tau') */
+        double d_q = alive && total > x->least ? 1 : 0, d_q1 = side ? 0 : d_q, d_q2 = side ? d_q : 0;
+        for (int v = 0; v < lanes; v++) {
+            rfy_v4 d_h = kd / x->kappa.v[v] + half * w * mix->inv_dp[j].v[v];
+            rfy_v4 d_t = nv * d_h + d_nv * x->resist.v[v] + half * x->u.v[v] + x->mean * d_u.v[v] +
+                         (d_q1 - d_q2);
+            rfy_v4 d_z = (d_t - d_q1 * x->z.v[v] - (d_q1 - d_q2) * x->bz.v[v]) * inv_bottom.v[v];
+            column.v[v] = (shape.v[v] * d_z - x->flow.v[v] * d_h) * inv_resist.v[v];
+        }
+        column.d[j] += own.d[j] * inv_resist.d[j];
+        for (int i = 0; i < n; i++)
+            out[i * n + j] = column.d[i];
+    }
+}
+
+RFY_WIDE
+static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                      const double *a, const double *b, double *flow)
+{
+    blend x;
+    blend_flow(run, mix, opening, a, b, false, &x);
+    for (int i = 0; i < mix->n; i++)
+        flow[i] = x.flow.d[i];
+}
+
+RFY_WIDE
+static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                                 const double *a, const double *b, double *flow, double *by_a,
+                                 double *by_b)
+{
+    const int n = mix->n, lanes = mix->lanes;
+    blend x;
+    blend_flow(run, mix, opening, a, b, true, &x);
+    for (int i = 0; i < n; i++)
+        flow[i] = x.flow.d[i];
+    if (x.nothing) {
+        for (int i = 0; i < n; i++)
+            for (int j = 0; j < n; j++) {
+                by_a[i * n + j] = i == j ? x.kappa.d[i] * x.c.rarefied : 0;
+                by_b[i * n + j] = -by_a[i * n + j];
+            }
+        return;
+    }
+    matrix inverse; /* columns of H^-1 */
+    for (int j = 0; j < n; j++) {
+        for (int v = 0; v < lanes; v++)
+            inverse.column[j].v[v] = (rfy_v4){0};
+        inverse.column[j].d[j] = 1;
+        solve(n, lanes, &x.h, &x.lower, &inverse.column[j]);
+    }
+    rfy_gases by_tau; /* d N^D / d tau' */
+    for (int v = 0; v < lanes; v++)
+        by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
+    solve(n, lanes, &x.h, &x.lower, &by_tau);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b);
+}
+
+void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
+                      const double *b, double *flow, double *by_a, double *by_b)
+{
+    const size_t n = (size_t)mix->n;
+    if (opening <= 0) {
+        memset(flow, 0, n * sizeof *flow);
+        if (by_a) {
+            memset(by_a, 0, n * n * sizeof *by_a);
+            memset(by_b, 0, n * n * sizeof *by_b);
+        }
+    } else if (by_a) {
+        flow_and_derivatives(run, mix, opening, a, b, flow, by_a, by_b);
+    } else {
+        flow_only(run, mix, opening, a, b, flow);
     }
 }

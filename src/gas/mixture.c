@@ -5,22 +5,30 @@
 #define NOTHING 1e-250
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,
-                      double temperature) {
-    *mixture = (rfy_mixture){.n = n, .temperature = temperature};
+                      double temperature)
+{
+    *mixture = (rfy_mixture){
+        .n = n, .lanes = (n + RFY_LANES - 1) / RFY_LANES, .temperature = temperature};
+    for (int i = 0; i < RFY_MAX_GASES; i++) {
+        mixture->mean_speed.d[i] = 1;
+        for (int j = 0; j < RFY_MAX_GASES; j++)
+            mixture->wilke_column[j].d[i] = mixture->wilke_row[j].d[i] = 1;
+    }
     for (int i = 0; i < n; i++) {
         const rfy_species *gas = &catalog->species[species[i]];
         mixture->species[i] = species[i];
         mixture->name[i] = gas->name;
-        mixture->mass[i] = gas->molar_mass;
-        mixture->viscosity[i] = rfy_viscosity(gas, temperature);
-        mixture->mean_speed[i] = rfy_mean_speed(gas->molar_mass, temperature);
-        mixture->gamma[i] = gas->gamma;
+        mixture->mass.d[i] = gas->molar_mass;
+        mixture->viscosity.d[i] = rfy_viscosity(gas, temperature);
+        mixture->mean_speed.d[i] = rfy_mean_speed(gas->molar_mass, temperature);
+        mixture->gamma.d[i] = gas->gamma;
     }
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++) {
-            mixture->wilke[i][j] = rfy_wilke_weight(mixture->viscosity[i], mixture->viscosity[j],
-                                                    mixture->mass[i], mixture->mass[j]);
-            mixture->inv_dp[i][j] =
+            double phi = rfy_wilke_weight(mixture->viscosity.d[i], mixture->viscosity.d[j],
+                                          mixture->mass.d[i], mixture->mass.d[j]);
+            mixture->wilke_column[j].d[i] = mixture->wilke_row[i].d[j] = phi;
+            mixture->inv_dp[i].d[j] =
                 1.0 / rfy_diffusivity_p(&catalog->species[species[i]],
                                         &catalog->species[species[j]], temperature);
         }
@@ -32,9 +40,11 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
  * The mean gamma comes from the molar heat capacities, cv_i/R = 1/(gamma_i - 1), averaged by mole:
  *     gamma = 1 + sum(m)/sum(m cv/R).
  * All are homogeneous of degree 0 in m. */
+RFY_WIDE
 void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_state *state,
-                    double *d_viscosity, double *d_mass, double *d_gamma) {
-    int n = mixture->n;
+                    double *d_viscosity, double *d_mass, double *d_gamma)
+{
+    const int n = mixture->n, lanes = mixture->lanes;
     double w[RFY_MAX_GASES], total = 0.0;
     for (int i = 0; i < n; i++) {
         w[i] = m[i] > 0.0 ? m[i] : 0.0;
@@ -47,37 +57,37 @@ void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_sta
         total = n;
     }
 
-    double flow[RFY_MAX_GASES]; /* mu_i / S_i */
-    double pull[RFY_MAX_GASES]; /* m_i mu_i / S_i^2 */
+    rfy_gases sum = {{0}}, flow; /* S_i, then mu_i / S_i */
+    for (int j = 0; j < n; j++)
+        for (int k = 0; k < lanes; k++)
+            sum.v[k] += w[j] * mixture->wilke_column[j].v[k];
+    for (int k = 0; k < lanes; k++)
+        flow.v[k] = mixture->viscosity.v[k] / sum.v[k];
     double viscosity = 0.0, mass = 0.0, capacity = 0.0;
     for (int i = 0; i < n; i++) {
-        const double *phi = mixture->wilke[i];
-        double sum = 0.0;
-        for (int j = 0; j < n; j++)
-            sum += w[j] * phi[j];
-        flow[i] = mixture->viscosity[i] / sum;
-        double share = w[i] / sum;
-        pull[i] = share * flow[i];
-        viscosity += share * mixture->viscosity[i];
-        mass += w[i] / total * mixture->mass[i];
-        capacity += w[i] / total / (mixture->gamma[i] - 1.0);
+        viscosity += w[i] * flow.d[i];
+        mass += w[i] * mixture->mass.d[i];
+        capacity += w[i] / (mixture->gamma.d[i] - 1.0);
     }
+    mass /= total;
+    capacity /= total;
     state->viscosity = viscosity;
     state->mass = mass;
     state->gamma = 1.0 + 1.0 / capacity;
+    if (!d_viscosity)
+        return;
 
+    rfy_gases slope = flow;
+    for (int i = 0; i < n; i++) {
+        double pull = w[i] * flow.d[i] / sum.d[i];
+        for (int k = 0; k < lanes; k++)
+            slope.v[k] -= pull * mixture->wilke_row[i].v[k];
+    }
     for (int k = 0; k < n; k++) {
-        if (d_viscosity) {
-            double slope = flow[k];
-            for (int i = 0; i < n; i++)
-                slope -= pull[i] * mixture->wilke[i][k];
-            d_viscosity[k] = nothing ? 0.0 : slope;
-        }
-        if (d_mass)
-            d_mass[k] = nothing ? 0.0 : (mixture->mass[k] - mass) / total;
-        if (d_gamma)
-            d_gamma[k] = nothing ? 0.0
-                                 : (capacity - 1.0 / (mixture->gamma[k] - 1.0)) /
-                                       (total * capacity * capacity);
+        d_viscosity[k] = nothing ? 0.0 : slope.d[k];
+        d_mass[k] = nothing ? 0.0 : (mixture->mass.d[k] - mass) / total;
+        d_gamma[k] = nothing ? 0.0
+                             : (capacity - 1.0 / (mixture->gamma.d[k] - 1.0)) /
+                                   (total * capacity * capacity);
     }
 }

@@ -2,28 +2,34 @@
 #ifndef RFY_GAS_MIXTURE_H
 #define RFY_GAS_MIXTURE_H
 
+#include "core/lanes.h"
 #include "gas/gas.h"
 
 #define RFY_MAX_GASES 16 /* gases followed in one system */
 
+typedef RFY_LANES_OF(RFY_MAX_GASES) rfy_gases; /* one value a gas; entries beyond n are padding */
+
 typedef struct rfy_mixture {
     int n;
+    int lanes;                  /* vectors of four that hold n gases */
     int species[RFY_MAX_GASES]; /* index in the catalogue */
     const char *name[RFY_MAX_GASES];
     double temperature;
-    double mass[RFY_MAX_GASES];       /* kg/mol */
-    double viscosity[RFY_MAX_GASES];  /* Pa s */
-    double mean_speed[RFY_MAX_GASES]; /* m/s */
-    double gamma[RFY_MAX_GASES];
-    double wilke[RFY_MAX_GASES][RFY_MAX_GASES];   /* phi_ij */
-    double inv_dp[RFY_MAX_GASES][RFY_MAX_GASES];  /* 1/(D_ij p), 1/(Pa m2/s) */
+    rfy_gases mass;       /* kg/mol */
+    rfy_gases viscosity;  /* Pa s; 0 in the padding */
+    rfy_gases mean_speed; /* m/s; 1 in the padding */
+    rfy_gases gamma;
+    rfy_gases wilke_column[RFY_MAX_GASES]; /* [j] holds phi_ij by i; 1 in the padding */
+    rfy_gases wilke_row[RFY_MAX_GASES];    /* [i] holds phi_ij by j */
+    rfy_gases inv_dp[RFY_MAX_GASES];       /* 1/(D_ij p), 1/(Pa m2/s); symmetric; 0 in the padding */
 } rfy_mixture;
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,
                       double temperature);
 
-/* Viscosity (Wilke 1950), mean molar mass and mean gamma of a composition given by weights m[] >= 0 of any scale,
- * with their derivatives by m (NULL = not wanted). An all-zero composition counts as equal parts. */
+/* Viscosity (Wilke 1950), mean molar mass and mean gamma of a composition given by weights m[n] of any scale
+ * (negative ones count as zero), with their derivatives by m (NULL = not wanted; all three or none). A composition
+ * of nothing counts as equal parts, with zero derivatives. */
 typedef struct rfy_mixture_state {
     double viscosity, mass, gamma;
 } rfy_mixture_state;

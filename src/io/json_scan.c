@@ -279,6 +279,10 @@ static bool object(scan *s, int depth) {
     }
     for (bool closed = false; !closed;) {
         int key_line = s->line, key_column = s->column;
+        if (is_digit(here(s)) && s->at > 1 && s->text[s->at - 1] == ',' &&
+            is_digit(s->text[s->at - 2]))
+            return fail_at(s, s->line, s->column, "decimals take a point: 0.5",
+                           "a number stands where a key in double quotes is expected");
         if (here(s) != '"')
             return unexpected(s, "a key in double quotes");
         if (!string(s))

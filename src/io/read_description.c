@@ -63,6 +63,8 @@ static void check_names(rfy_problems *problems, const rfy_description *d) {
     parts all = {0};
     add_list(&all, &d->chambers, sizeof(rfy_chamber_desc));
     for (size_t i = 0; i < d->junctions.n; i++) {
+        if (!d->junctions.item[i]) /* not a text */
+            continue;
         const char *name = d->junctions.item[i], *fault = rfy_name_fault(name);
         if (fault)
             rfy_problem_add(problems, RFY_ERROR, &d->junctions.at[i], NULL, NULL,

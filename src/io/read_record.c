@@ -284,6 +284,13 @@ static void read_list(rfy_reader *r, cJSON *node, const rfy_field *f, const char
 
 static void read_field(rfy_reader *r, cJSON *node, const rfy_field *f, const char *path,
                        void *dest) {
+    bool list = f->type == RFY_F_TEXTS || f->type == RFY_F_RECORDS || f->type == RFY_F_VARIANTS ||
+                f->type == RFY_F_PIECES;
+    if (list && f->required && cJSON_IsArray(node) && !node->child) {
+        rfy_place at = rfy_json_value_place(&r->json, node, path);
+        rfy_problem_add(r->problems, RFY_ERROR, &at, "at least one element", NULL,
+                        "the list is empty (%s)", f->help);
+    }
     switch (f->type) {
     case RFY_F_RECORD:
         if (cJSON_IsObject(node)) {

@@ -234,8 +234,7 @@ static void read_texts(rfy_reader *r, const cJSON *node, const char *path, rfy_t
     cJSON_ArrayForEach(child, node) {
         const char *own = rfy_join_index(r->arena, path, k);
         out->at[k] = rfy_json_value_place(&r->json, child, own);
-        if (!read_text(r, child, own, &out->item[k]))
-            out->item[k] = "";
+        read_text(r, child, own, &out->item[k]); /* stays NULL after a problem */
         k++;
     }
     out->n = n;

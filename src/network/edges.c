@@ -22,7 +22,7 @@ const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mix, d
     const double air = 0.0289655; /* kg/mol */
     rfy_given *given = RFY_NEW(arena, 1, rfy_given);
     for (int i = 0; i < mix->n; i++)
-        given->moles[i] = conductance * sqrt(air / mix->mass[i]) / (RFY_R * temperature);
+        given->moles[i] = conductance * sqrt(air / mix->mass.d[i]) / (RFY_R * temperature);
     return given;
 }
 
@@ -69,9 +69,9 @@ const rfy_leak *rfy_leak_new(rfy_arena *arena, const rfy_mixture *mix, double ra
     for (int i = 0; i < mix->n; i++)
         total += outside[i];
     for (int i = 0; i < mix->n; i++)
-        weight += outside[i] / total / sqrt(mix->mass[i]);
+        weight += outside[i] / total / sqrt(mix->mass.d[i]);
     for (int i = 0; i < mix->n; i++) {
-        leak->molecular[i] = moles * (1 - share) / sqrt(mix->mass[i]) / weight / RFY_ATM;
+        leak->molecular[i] = moles * (1 - share) / sqrt(mix->mass.d[i]) / weight / RFY_ATM;
         leak->outside[i] = outside[i];
     }
     leak->viscous = moles * share / (RFY_ATM * RFY_ATM);

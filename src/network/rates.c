@@ -112,8 +112,8 @@ static double control_of(const rfy_edge *edge, const rfy_controls *c)
     return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
 }
 
-void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
-               double *pressure)
+/* What does not come through edges. */
+static void begin_rates(const rfy_network *net, const rfy_controls *c, double *rate)
 {
     const int g = net->mixture.n;
     memset(rate, 0, (size_t)rfy_network_states(net) * sizeof *rate);
@@ -122,31 +122,53 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
         rate[net->n_nodes * g + i] = -c->from_walls[i];
         rate[net->outside_node * g + i] = -c->from_bursts[i];
     }
+}
+
+static void move_gas(const rfy_edge *edge, int g, const double *flow, double *rate)
+{
+    double *from = rate + edge->from * g, *to = rate + edge->to * g;
+    for (int i = 0; i < g; i++) {
+        double moved = edge->copies * flow[i];
+        from[i] -= moved;
+        to[i] += moved;
+    }
+}
+
+void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
+               double *pressure)
+{
+    const int g = net->mixture.n;
+    begin_rates(net, c, rate);
     rfy_pressures(net, y, pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
-        double flow[RFY_MAX_GASES];
-        edge->flow(edge, &net->mixture, control_of(edge, c), pressure + edge->from * g,
+        double flow[RFY_MAX_GASES], control = control_of(edge, c);
+        if (edge->valve >= 0 && control <= 0)
+            continue;
+        edge->flow(edge, &net->mixture, control, pressure + edge->from * g,
                    pressure + edge->to * g, flow, NULL, NULL);
-        double *from = rate + edge->from * g, *to = rate + edge->to * g;
-        for (int i = 0; i < g; i++) {
-            from[i] -= edge->copies * flow[i];
-            to[i] += edge->copies * flow[i];
-        }
+        move_gas(edge, g, flow, rate);
     }
 }
 
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const double *y,
-                        double *pressure, rfy_blocks *m)
+                        double *pressure, rfy_blocks *m, double *rate)
 {
     const int g = net->mixture.n, gg = g * g;
     memset(m->value, 0, (size_t)(m->start[m->n_rows] * gg) * sizeof *m->value);
+    if (rate)
+        begin_rates(net, c, rate);
     rfy_pressures(net, y, pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
-        edge->flow(edge, &net->mixture, control_of(edge, c), pressure + edge->from * g,
+        double control = control_of(edge, c);
+        if (edge->valve >= 0 && control <= 0)
+            continue;
+        edge->flow(edge, &net->mixture, control, pressure + edge->from * g,
                    pressure + edge->to * g, flow, by[0], by[1]);
+        if (rate)
+            move_gas(edge, g, flow, rate);
         const int ends[2] = {edge->from, edge->to};
         for (int column = 0; column < 2; column++) {
             const rfy_node *node = &net->node[ends[column]];

@@ -35,9 +35,9 @@ void rfy_pressures(const rfy_network *net, const double *y, double *pressure);
 /* rate[states] from y[states]; `pressure` is scratch of n_nodes * n_gases that ends up filled. */
 void rfy_rates(const rfy_network *net, const rfy_controls *controls, const double *y, double *rate,
                double *pressure);
-/* The Jacobian of the same. */
+/* The Jacobian of the same, and the rates with it when `rate` is not NULL (bit for bit those of rfy_rates). */
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, const double *y,
-                        double *pressure, rfy_blocks *jacobian);
+                        double *pressure, rfy_blocks *jacobian, double *rate);
 
 /* The state at the beginning: moles in free nodes, zero gained by the others. */
 void rfy_start_state(const rfy_network *net, double *y);

@@ -120,7 +120,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
         if (inverse_mouth > 0) {
             /* A rated speed is measured on an open dome: it contains the mouth's aperture, which the
              * network counts half at this node (Oatley 1957; ISO 21360-1 for the dome). */
-            aperture = mix->mean_speed[i] / 4 / inverse_mouth;
+            aperture = mix->mean_speed.d[i] / 4 / inverse_mouth;
             if (given && s >= aperture) {
                 rfy_place at = rfy_place_of(&v->origin, "speed");
                 rfy_problem_add(site->problems, RFY_ERROR, &at,

@@ -1,17 +1,20 @@
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
+#include "core/lanes.h"
 #include "solve/block_lu.h"
 
 struct rfy_block_lu {
     int n, g;
+    int lanes, size; /* vectors in a column of a block; vectors in a block */
     int *order;    /* order[k] = node eliminated k-th */
     int *place;    /* its inverse */
     int *start;    /* rows in elimination order; columns are elimination numbers, rising */
     int *column;
     int *diagonal; /* position of the diagonal block of each row */
-    double *value; /* L_ik, inverse of U_ii, U_ij */
+    rfy_v4 *value; /* L_ik, inverse of U_ii, U_ij: blocks by columns, each column padded to whole vectors */
     int *slot;     /* scratch: position of a column in the row at work */
-    double *scratch;
+    rfy_v4 *scratch;
 };
 
 /* ---- order and pattern -------------------------------------------------------------------------- */
@@ -107,6 +110,13 @@ static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, i
     }
 }
 
+/* Arena memory on a 32-byte border. */
+static rfy_v4 *vectors(rfy_arena *arena, size_t n)
+{
+    char *raw = rfy_arena_alloc(arena, n + 1, sizeof(rfy_v4));
+    return (rfy_v4 *)(void *)(raw + (32 - (size_t)((uintptr_t)raw % 32)) % 32);
+}
+
 rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
 {
     const int n = pattern->n_columns, g = pattern->g;
@@ -161,9 +171,11 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
             u[j] = row[k][i];
         }
     }
-    lu->value = RFY_NEW(arena, (size_t)total * (size_t)(g * g), double);
+    lu->lanes = (g + RFY_LANES - 1) / RFY_LANES;
+    lu->size = lu->lanes * g;
+    lu->value = vectors(arena, (size_t)total * (size_t)lu->size);
+    lu->scratch = vectors(arena, (size_t)n * (size_t)lu->lanes);
     lu->slot = RFY_NEW(arena, (size_t)n, int);
-    lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)g, double);
     for (int i = 0; i < n; i++)
         lu->slot[i] = -1;
     rfy_arena_free(temporary);
@@ -172,145 +184,204 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
 
 /* ---- numbers ------------------------------------------------------------------------------------- */
 
-/* In-place inverse by Gauss-Jordan with row pivoting. */
-static bool invert(int g, double *a)
+/* In-place inverse by Gauss-Jordan on columns, with column pivoting. */
+RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a)
 {
     int pivot[RFY_MAX_GASES];
     for (int k = 0; k < g; k++) {
         int best = k;
-        for (int i = k + 1; i < g; i++)
-            if (fabs(a[i * g + k]) > fabs(a[best * g + k]))
-                best = i;
-        pivot[k] = best;
-        if (!(fabs(a[best * g + k]) > 0))
-            return false;
-        if (best != k)
-            for (int j = 0; j < g; j++) {
-                double t = a[k * g + j];
-                a[k * g + j] = a[best * g + j];
-                a[best * g + j] = t;
+        double most = fabs(((double *)(a + k * lanes))[k]);
+        for (int j = k + 1; j < g; j++) {
+            double now = fabs(((double *)(a + j * lanes))[k]);
+            if (now > most) {
+                most = now;
+                best = j;
             }
-        double inverse = 1 / a[k * g + k];
-        a[k * g + k] = 1;
-        for (int j = 0; j < g; j++)
-            a[k * g + j] *= inverse;
-        for (int i = 0; i < g; i++) {
-            double f = a[i * g + k];
-            if (i == k || f == 0)
+        }
+        pivot[k] = best;
+        if (!(most > 0))
+            return false;
+        rfy_v4 *own = a + k * lanes, *other = a + best * lanes;
+        if (best != k)
+            for (int v = 0; v < lanes; v++) {
+                rfy_v4 t = own[v];
+                own[v] = other[v];
+                other[v] = t;
+            }
+        double inverse = 1 / ((double *)own)[k];
+        ((double *)own)[k] = 1;
+        for (int v = 0; v < lanes; v++)
+            own[v] *= inverse;
+        for (int j = 0; j < g; j++) {
+            rfy_v4 *column = a + j * lanes;
+            double f = ((double *)column)[k];
+            if (j == k || f == 0)
                 continue;
-            a[i * g + k] = 0;
-            for (int j = 0; j < g; j++)
-                a[i * g + j] -= f * a[k * g + j];
+            ((double *)column)[k] = 0;
+            for (int v = 0; v < lanes; v++)
+                column[v] -= f * own[v];
         }
     }
     for (int k = g - 1; k >= 0; k--)
         if (pivot[k] != k)
-            for (int i = 0; i < g; i++) {
-                double t = a[i * g + k];
-                a[i * g + k] = a[i * g + pivot[k]];
-                a[i * g + pivot[k]] = t;
+            for (int j = 0; j < g; j++) {
+                double *column = (double *)(a + j * lanes), t = column[k];
+                column[k] = column[pivot[k]];
+                column[pivot[k]] = t;
             }
     return true;
 }
 
-/* c -= a b, blocks */
-static void subtract_product(int g, double *restrict c, const double *restrict a,
-                             const double *restrict b)
+/* c -= a b, blocks by columns */
+RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy_v4 *restrict a,
+                                 const rfy_v4 *restrict b)
 {
-    for (int i = 0; i < g; i++)
+    for (int j = 0; j < g; j++)
         for (int k = 0; k < g; k++) {
-            double f = a[i * g + k];
-            for (int j = 0; j < g; j++)
-                c[i * g + j] -= f * b[k * g + j];
+            double f = ((const double *)(b + j * lanes))[k];
+            for (int v = 0; v < lanes; v++)
+                c[j * lanes + v] -= f * a[k * lanes + v];
         }
 }
 
-bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra)
+/* x -= a y */
+RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict a,
+                               const rfy_v4 *y)
 {
-    const int g = lu->g, gg = g * g;
-    memset(lu->value, 0, (size_t)(lu->start[lu->n] * gg) * sizeof *lu->value);
+    for (int j = 0; j < g; j++) {
+        double f = ((const double *)y)[j];
+        for (int v = 0; v < lanes; v++)
+            x[v] -= f * a[j * lanes + v];
+    }
+}
+
+RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra,
+                       const int g, const int lanes)
+{
+    const int size = g * lanes;
+    memset(lu->value, 0, (size_t)(lu->start[lu->n] * size) * sizeof *lu->value);
     for (int r = 0; r < lu->n; r++) {
         int node = lu->order[r];
         for (int p = lu->start[r]; p < lu->start[r + 1]; p++)
             lu->slot[lu->column[p]] = p;
         for (int k = m->start[node]; k < m->start[node + 1]; k++) {
-            double *to = lu->value + lu->slot[lu->place[m->column[k]]] * gg;
-            const double *from = m->value + k * gg;
-            for (int i = 0; i < gg; i++)
-                to[i] = -from[i];
+            rfy_v4 *to = lu->value + lu->slot[lu->place[m->column[k]]] * size;
+            const double *from = m->value + k * g * g;
+            for (int j = 0; j < g; j++)
+                for (int i = 0; i < g; i++)
+                    ((double *)(to + j * lanes))[i] = -from[i * g + j];
         }
-        double *own = lu->value + lu->diagonal[r] * gg;
+        rfy_v4 *own = lu->value + lu->diagonal[r] * size;
         for (int i = 0; i < g; i++)
-            own[i * g + i] += fac + (extra ? extra[node * g + i] : 0);
+            ((double *)(own + i * lanes))[i] += fac + (extra ? extra[node * g + i] : 0);
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
             int k = lu->column[p];
-            double *l = lu->value + p * gg, product[RFY_MAX_GASES * RFY_MAX_GASES] = {0};
-            subtract_product(g, product, l, lu->value + lu->diagonal[k] * gg);
-            for (int i = 0; i < gg; i++)
-                l[i] = -product[i];
+            rfy_v4 *l = lu->value + p * size, product[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES];
+            for (int v = 0; v < size; v++)
+                product[v] = (rfy_v4){0};
+            subtract_product(g, lanes, product, l, lu->value + lu->diagonal[k] * size);
+            for (int v = 0; v < size; v++)
+                l[v] = -product[v];
             for (int q = lu->diagonal[k] + 1; q < lu->start[k + 1]; q++)
-                subtract_product(g, lu->value + lu->slot[lu->column[q]] * gg, l,
-                                 lu->value + q * gg);
+                subtract_product(g, lanes, lu->value + lu->slot[lu->column[q]] * size, l,
+                                 lu->value + q * size);
         }
         for (int p = lu->start[r]; p < lu->start[r + 1]; p++)
             lu->slot[lu->column[p]] = -1;
-        if (!invert(g, own))
+        if (!invert(g, lanes, own))
             return false;
     }
     return true;
 }
 
-static void subtract_times(int g, double *x, const double *a, const double *y)
+RFY_WIDE
+bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra)
 {
-    for (int i = 0; i < g; i++)
-        for (int j = 0; j < g; j++)
-            x[i] -= a[i * g + j] * y[j];
-}
-
-static void subtract_transposed(int g, double *x, const double *a, const double *y)
-{
-    for (int i = 0; i < g; i++)
-        for (int j = 0; j < g; j++)
-            x[j] -= a[i * g + j] * y[i];
-}
-
-void rfy_block_lu_solve(const rfy_block_lu *lu, double *x)
-{
-    const int g = lu->g, gg = g * g;
-    double *z = lu->scratch;
-    for (int r = 0; r < lu->n; r++) {
-        memcpy(z + r * g, x + lu->order[r] * g, (size_t)g * sizeof *z);
-        for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
-            subtract_times(g, z + r * g, lu->value + p * gg, z + lu->column[p] * g);
+    switch (lu->lanes) { /* the usual widths as constants for the compiler */
+    case 1:
+        return factor(lu, m, fac, extra, lu->g, 1);
+    case 2:
+        return factor(lu, m, fac, extra, lu->g, 2);
+    default:
+        return factor(lu, m, fac, extra, lu->g, lu->lanes);
     }
+}
+
+RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z)
+{
+    const int g = lu->g, lanes = lu->lanes;
+    for (int r = 0; r < lu->n; r++) {
+        z[r * lanes + lanes - 1] = (rfy_v4){0};
+        memcpy(z + r * lanes, x + lu->order[r] * g, (size_t)g * sizeof *x);
+    }
+}
+
+RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int lanes)
+{
+    const int size = g * lanes;
+    rfy_v4 *z = lu->scratch;
+    gather(lu, x, z);
+    for (int r = 0; r < lu->n; r++)
+        for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
+            subtract_times(g, lanes, z + r * lanes, lu->value + p * size, z + lu->column[p] * lanes);
     for (int r = lu->n - 1; r >= 0; r--) {
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
-            subtract_times(g, z + r * g, lu->value + p * gg, z + lu->column[p] * g);
-        double t[RFY_MAX_GASES] = {0};
-        subtract_times(g, t, lu->value + lu->diagonal[r] * gg, z + r * g);
-        for (int i = 0; i < g; i++)
-            z[r * g + i] = x[lu->order[r] * g + i] = -t[i];
+            subtract_times(g, lanes, z + r * lanes, lu->value + p * size, z + lu->column[p] * lanes);
+        rfy_v4 t[RFY_MAX_GASES / RFY_LANES];
+        for (int v = 0; v < lanes; v++)
+            t[v] = (rfy_v4){0};
+        subtract_times(g, lanes, t, lu->value + lu->diagonal[r] * size, z + r * lanes);
+        for (int v = 0; v < lanes; v++)
+            z[r * lanes + v] = -t[v];
+        memcpy(x + lu->order[r] * g, z + r * lanes, (size_t)g * sizeof *x);
     }
+}
+
+RFY_WIDE
+void rfy_block_lu_solve(const rfy_block_lu *lu, double *x)
+{
+    switch (lu->lanes) {
+    case 1:
+        solve(lu, x, lu->g, 1);
+        break;
+    case 2:
+        solve(lu, x, lu->g, 2);
+        break;
+    default:
+        solve(lu, x, lu->g, lu->lanes);
+        break;
+    }
+}
+
+/* x -= a^T y */
+static void subtract_transposed(int g, int lanes, rfy_v4 *x, const rfy_v4 *a, const rfy_v4 *y)
+{
+    for (int j = 0; j < g; j++)
+        for (int i = 0; i < g; i++)
+            ((double *)x)[j] -= ((const double *)(a + j * lanes))[i] * ((const double *)y)[i];
 }
 
 void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x)
 {
     /* (LU)^T = U^T L^T: forward with U^T, then back with L^T (unit diagonal) */
-    const int g = lu->g, gg = g * g;
-    double *z = lu->scratch;
-    for (int r = 0; r < lu->n; r++)
-        memcpy(z + r * g, x + lu->order[r] * g, (size_t)g * sizeof *z);
+    const int g = lu->g, lanes = lu->lanes, size = lu->size;
+    rfy_v4 *z = lu->scratch;
+    gather(lu, x, z);
     for (int r = 0; r < lu->n; r++) {
-        double t[RFY_MAX_GASES] = {0};
-        subtract_transposed(g, t, lu->value + lu->diagonal[r] * gg, z + r * g);
-        for (int i = 0; i < g; i++)
-            z[r * g + i] = -t[i];
+        rfy_v4 t[RFY_MAX_GASES / RFY_LANES];
+        for (int v = 0; v < lanes; v++)
+            t[v] = (rfy_v4){0};
+        subtract_transposed(g, lanes, t, lu->value + lu->diagonal[r] * size, z + r * lanes);
+        for (int v = 0; v < lanes; v++)
+            z[r * lanes + v] = -t[v];
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
-            subtract_transposed(g, z + lu->column[p] * g, lu->value + p * gg, z + r * g);
+            subtract_transposed(g, lanes, z + lu->column[p] * lanes, lu->value + p * size,
+                                z + r * lanes);
     }
     for (int r = lu->n - 1; r >= 0; r--) {
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
-            subtract_transposed(g, z + lu->column[p] * g, lu->value + p * gg, z + r * g);
-        memcpy(x + lu->order[r] * g, z + r * g, (size_t)g * sizeof *z);
+            subtract_transposed(g, lanes, z + lu->column[p] * lanes, lu->value + p * size,
+                                z + r * lanes);
+        memcpy(x + lu->order[r] * g, z + r * lanes, (size_t)g * sizeof *x);
     }
 }

@@ -25,8 +25,8 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
     ode->y_old = RFY_NEW(arena, (size_t)n, double);
     ode->dfdt = RFY_NEW(arena, (size_t)n, double);
     ode->jacobian_y = RFY_NEW(arena, (size_t)n, double);
-    for (int i = 0; i < 2; i++)
-        ode->scratch[i] = RFY_NEW(arena, (size_t)n, double);
+    ode->jacobian_rate = RFY_NEW(arena, (size_t)n, double);
+    ode->scratch = RFY_NEW(arena, (size_t)n, double);
     rfy_ode_stale(ode);
     return ode;
 }
@@ -44,20 +44,30 @@ static void controls_at(rfy_ode *ode, double t)
     ode->controls_at = t;
 }
 
+/* One test for all: a sum with a NaN or an infinity in it is not finite. */
+static bool all_finite(const rfy_ode *ode, const double *rate)
+{
+    double sum = 0;
+    for (int i = 0; i < ode->n; i++)
+        sum += fabs(rate[i]);
+    return isfinite(sum);
+}
+
+/* GSL halves the step on any failure; give up when that does not help. */
+static int give_up(rfy_ode *ode)
+{
+    return ++ode->failures > 60 ? GSL_EBADFUNC : GSL_FAILURE;
+}
+
 int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate)
 {
     controls_at(ode, t);
     rfy_rates(ode->net, ode->controls, y, rate, ode->pressure);
     ode->rhs++;
-    double sum = 0; /* one test for all: a sum with a NaN or an infinity is not finite */
-    for (int i = 0; i < ode->n; i++)
-        sum += fabs(rate[i]);
-    if (isfinite(sum)) {
-        ode->failures = 0;
-        return GSL_SUCCESS;
-    }
-    /* GSL halves the step on any failure; give up when that does not help */
-    return ++ode->failures > 60 ? GSL_EBADFUNC : GSL_FAILURE;
+    if (!all_finite(ode, rate))
+        return give_up(ode);
+    ode->failures = 0;
+    return GSL_SUCCESS;
 }
 
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
@@ -68,23 +78,23 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
     ode->jacobians++;
     ode->jacobian_t = NAN;
     controls_at(ode, t);
+    rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian, ode->jacobian_rate);
+    if (!all_finite(ode, ode->jacobian_rate))
+        return give_up(ode);
     if (ode->moving) {
         /* valves and rotors move evenly: a forward difference in time is as good as exact */
         double dt = 1e-7 * (1 + fabs(t));
-        int status = rfy_ode_rates(ode, t + dt, y, ode->scratch[0]);
-        if (status == GSL_SUCCESS)
-            status = rfy_ode_rates(ode, t, y, ode->scratch[1]);
+        int status = rfy_ode_rates(ode, t + dt, y, ode->scratch);
         if (status != GSL_SUCCESS)
             return status;
         for (int i = 0; i < ode->n; i++)
-            ode->dfdt[i] = (ode->scratch[0][i] - ode->scratch[1][i]) / dt;
+            ode->dfdt[i] = (ode->scratch[i] - ode->jacobian_rate[i]) / dt;
     } else {
         memset(ode->dfdt, 0, (size_t)ode->n * sizeof *ode->dfdt);
         memcpy(ode->dfdt, ode->controls->emission_slope, (size_t)free * sizeof *ode->dfdt);
         for (int i = 0; i < g; i++)
             ode->dfdt[ode->net->n_nodes * g + i] = -ode->controls->from_walls_slope[i];
     }
-    rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian);
     ode->jacobian_t = t;
     memcpy(ode->jacobian_y, y, (size_t)ode->n * sizeof *y);
     return GSL_SUCCESS;
@@ -149,7 +159,7 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
     }
     double factor = worst > 0 ? 0.9 * pow(worst, -1.0 / (order + 1.0)) : 6;
     if (worst > 1) {
-        *h *= factor < 0.1 ? 0.1 : factor > 0.9 ? 0.9 : factor;
+        *h *= factor < 0.1 ? 0.1 : factor > 0.7 ? 0.7 : factor;
         return GSL_ODEIV_HADJ_DEC;
     }
     *h *= factor > 6 ? 6 : factor < 0.5 ? 0.5 : factor;

@@ -27,8 +27,9 @@ struct rfy_ode {
     rfy_block_lu *lu;
     double *pressure;   /* scratch */
     double *y_old;      /* [n] state at the beginning of the last step, for the error weights */
-    double *dfdt, *scratch[2];
+    double *dfdt, *scratch;
     double jacobian_t, *jacobian_y; /* where the Jacobian stands; t is NaN when stale */
+    double *jacobian_rate;          /* and the rates there */
     size_t rhs, jacobians; /* counts */
     int failures;          /* in a row */
 };

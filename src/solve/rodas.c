@@ -105,8 +105,9 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
                     r->y[i] += a[s][k] * r->u[k][i];
             from = r->y;
         }
-        status = rfy_ode_rates(ode, t + at[s] * h, from, u);
-        if (status != GSL_SUCCESS)
+        if (s == 0)
+            memcpy(u, ode->jacobian_rate, n * sizeof *u);
+        else if ((status = rfy_ode_rates(ode, t + at[s] * h, from, u)) != GSL_SUCCESS)
             return status;
         for (int k = 0; k < s; k++) {
             double f = c[s][k] / h;

@@ -363,10 +363,10 @@ bool rfy_sim_watch(rfy_sim *sim)
         rfy_guard *guard = &sim->guard[k];
         if (!is_active(guard) || !guard->armed)
             continue;
-        rfy_sim_look(sim, sim->step_to, sim->y_end);
         if (guard->before >= 0 || value_of(sim, guard) < 0)
             continue;
         double when = locate(sim, guard, from, sim->step_to);
+        rfy_sim_look(sim, sim->step_to, sim->y_end);
         if (when < horizon || !first) {
             horizon = when < horizon ? when : horizon;
             first = guard;
@@ -379,21 +379,24 @@ bool rfy_sim_watch(rfy_sim *sim)
     }
 
     /* what else happened up to then */
-    for (int i = 0; i < sim->net->n_limits && !sim->options.targets_only; i++)
-        for (int part = 1; part <= 4; part++) {
-            double when = from + (horizon - from) * part / 4;
-            const double *y = part == 4 ? sim->y : sim->work;
-            if (part < 4)
-                rfy_sim_inside(sim, when, sim->work);
-            rfy_sim_look(sim, when, y);
+    for (int part = 1; part <= 4 && sim->net->n_limits > 0 && !sim->options.targets_only; part++) {
+        double when = from + (horizon - from) * part / 4;
+        if (part < 4)
+            rfy_sim_inside(sim, when, sim->work);
+        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
+        for (int i = 0; i < sim->net->n_limits; i++)
             limit_peak(sim, i, when);
-        }
+    }
+    rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
-        rfy_sim_look(sim, sim->time, sim->y);
+        if (!guard->armed)
+            continue;
         double now = value_of(sim, guard);
-        if (!is_active(guard) && guard->armed && (guard->before < 0) != (now < 0) && now == now)
+        if (!is_active(guard) && (guard->before < 0) != (now < 0) && now == now) {
             passive_change(sim, guard, now, from, sim->time);
+            rfy_sim_look(sim, sim->time, sim->y);
+        }
         guard->before = now;
         if (guard->kind == RFY_GUARD_LIMIT)
             limit_check(sim, guard->index, sim->time, sim->y);

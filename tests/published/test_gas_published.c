@@ -166,14 +166,15 @@ static void wilke_example(void **state) {
     /* The book's table of phi. */
     static const double phi[3][3] = {
         {1.000, 0.730, 0.727}, {1.394, 1.000, 1.006}, {1.370, 0.993, 1.000}};
-    rfy_mixture mixture = {.n = 3, .temperature = 293};
+    rfy_mixture mixture = {.n = 3, .lanes = 1, .temperature = 293};
     for (int i = 0; i < 3; i++) {
-        mixture.mass[i] = mass[i];
-        mixture.viscosity[i] = mu[i];
-        mixture.gamma[i] = 1.4;
+        mixture.mass.d[i] = mass[i];
+        mixture.viscosity.d[i] = mu[i];
+        mixture.gamma.d[i] = 1.4;
         for (int j = 0; j < 3; j++) {
-            mixture.wilke[i][j] = rfy_wilke_weight(mu[i], mu[j], mass[i], mass[j]);
-            assert_close(mixture.wilke[i][j], phi[i][j], 0, 0.0015, "phi[%d][%d]", i, j);
+            double weight = rfy_wilke_weight(mu[i], mu[j], mass[i], mass[j]);
+            mixture.wilke_row[i].d[j] = mixture.wilke_column[j].d[i] = weight;
+            assert_close(weight, phi[i][j], 0, 0.0015, "phi[%d][%d]", i, j);
         }
     }
     rfy_mixture_state at;
