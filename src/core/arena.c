@@ -18,11 +18,12 @@
 #endif
 
 #define CHUNK ((size_t)32768)
+#define ALIGN 32 /* for the vectors of core/lanes.h as well */
 
 typedef struct chunk {
     struct chunk *next;
     size_t used, size;
-    alignas(max_align_t) unsigned char data[];
+    alignas(ALIGN) unsigned char data[];
 } chunk;
 
 struct rfy_arena {
@@ -66,15 +67,17 @@ void rfy_arena_free(rfy_arena *arena) {
 }
 
 static chunk *new_chunk(size_t size) {
-    if (size > SIZE_MAX - sizeof(chunk))
+    if (size > SIZE_MAX - sizeof(chunk) - ALIGN)
         out_of_memory();
-    chunk *c = rfy_xcalloc(1, sizeof(chunk) + size);
-    c->size = size;
+    chunk *c = aligned_alloc(ALIGN, (sizeof(chunk) + size + ALIGN - 1) / ALIGN * ALIGN);
+    if (!c)
+        out_of_memory();
+    *c = (chunk){.size = size};
     return c;
 }
 
 void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
-    const size_t align = alignof(max_align_t);
+    const size_t align = ALIGN;
     if (size && n > (SIZE_MAX - align) / size)
         out_of_memory();
     size_t bytes = n * size;
@@ -89,7 +92,7 @@ void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
         } else {
             arena->first = c;
         }
-        return c->data;
+        return memset(c->data, 0, bytes);
     }
     if (!arena->first || arena->first->size - arena->first->used < rounded) {
         chunk *c = new_chunk(CHUNK);
@@ -98,7 +101,7 @@ void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
     }
     void *block = arena->first->data + arena->first->used;
     arena->first->used += rounded;
-    return block;
+    return memset(block, 0, bytes);
 }
 
 void *rfy_arena_grow(rfy_arena *arena, const void *old, size_t old_n, size_t new_n, size_t size) {

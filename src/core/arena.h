@@ -1,7 +1,7 @@
 /* Arena: memory that is freed all at once.
  *
  * A description, a network or a result lives in one arena; freeing it is one call. Blocks are zeroed
- * and aligned for any type. When memory runs out the program ends with a message and exit status 1:
+ * and aligned for any type (32 bytes). When memory runs out the program ends with a message and exit status 1:
  * a calculator with no memory left has no useful answer to give. */
 #ifndef RFY_CORE_ARENA_H
 #define RFY_CORE_ARENA_H

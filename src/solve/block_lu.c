@@ -1,5 +1,4 @@
 #include <math.h>
-#include <stdint.h>
 #include <string.h>
 #include "core/lanes.h"
 #include "solve/block_lu.h"
@@ -110,13 +109,6 @@ static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, i
     }
 }
 
-/* Arena memory on a 32-byte border. */
-static rfy_v4 *vectors(rfy_arena *arena, size_t n)
-{
-    char *raw = rfy_arena_alloc(arena, n + 1, sizeof(rfy_v4));
-    return (rfy_v4 *)(void *)(raw + (32 - (size_t)((uintptr_t)raw % 32)) % 32);
-}
-
 rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
 {
     const int n = pattern->n_columns, g = pattern->g;
@@ -173,8 +165,8 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
     }
     lu->lanes = (g + RFY_LANES - 1) / RFY_LANES;
     lu->size = lu->lanes * g;
-    lu->value = vectors(arena, (size_t)total * (size_t)lu->size);
-    lu->scratch = vectors(arena, (size_t)n * (size_t)lu->lanes);
+    lu->value = RFY_NEW(arena, (size_t)total * (size_t)lu->size, rfy_v4);
+    lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)lu->lanes, rfy_v4);
     lu->slot = RFY_NEW(arena, (size_t)n, int);
     for (int i = 0; i < n; i++)
         lu->slot[i] = -1;
