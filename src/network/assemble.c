@@ -638,7 +638,7 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     build_bursts(b);
     build_answers(b);
     net->until = description->run->until;
-    net->tolerance = isnan(description->run->tolerance) ? 1e-5 : description->run->tolerance;
+    net->tolerance = isnan(description->run->tolerance) ? 1e-4 : description->run->tolerance;
     check_connections(b);
     if (rfy_problems_errors(problems) > before)
         return NULL;
