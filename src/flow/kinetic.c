@@ -38,3 +38,22 @@ double rfy_tube_poiseuille(double delta)
 {
     return delta / 4 + rfy_tube_rarefied(delta, NULL) * 8 / (3 * SQRT_PI);
 }
+
+double rfy_channel_rarefied(double delta, double *slope)
+{
+    /* fit to the S-model solution, greatest error 0.33 % */
+    double lg = log1p(0.0222908 / delta);
+    double top = lg / SQRT_PI + 1.514765 + 3.552614 * delta;
+    double bottom = 1 + 9.341239 * delta + 3.276894 * delta * delta;
+    if (slope) {
+        double d_top = -0.0222908 / (delta * (delta + 0.0222908)) / SQRT_PI + 3.552614;
+        double d_bottom = 9.341239 + 2 * 3.276894 * delta;
+        *slope = (d_top - top / bottom * d_bottom) / bottom;
+    }
+    return slip + top / bottom;
+}
+
+double rfy_channel_poiseuille(double delta)
+{
+    return delta / 6 + rfy_channel_rarefied(delta, NULL);
+}

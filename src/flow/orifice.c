@@ -23,7 +23,9 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     const orifice *o = values;
     double length = isnan(o->thickness) ? 0 : o->thickness;
     rfy_shape_straight(shape, o->bore, length);
-    shape->thin = length < o->bore; /* thicker ones run full and behave as a tube */
+    shape->role = RFY_PIECE_OWN;
+    shape->own = rfy_tube_geometry(o->bore, length, length);
+    shape->own.thin = length < o->bore; /* thicker ones run full and behave as a tube */
     shape->name = o->name;
 }
 

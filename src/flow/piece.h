@@ -7,26 +7,28 @@
 #define RFY_FLOW_PIECE_H
 
 #include "core/record.h"
+#include "flow/stretch.h"
 
 enum { RFY_OPEN, RFY_CLOSED }; /* choices of a valve's "state" */
 extern const char *const rfy_open_closed[];
 
 typedef enum rfy_piece_role {
-    RFY_PIECE_BORE,  /* a stretch of given bore: merges with neighbours of the same bore */
-    RFY_PIECE_GIVEN  /* a given conductance, constant with pressure */
+    RFY_PIECE_BORE, /* a stretch of circular bore: merges with neighbours of the same bore */
+    RFY_PIECE_OWN,  /* a stretch of its own kind: `own` is its whole geometry but for its surroundings */
+    RFY_PIECE_GIVEN /* a given conductance, constant with pressure */
 } rfy_piece_role;
 
 /* What one piece is, in the terms a run is built from. SI. */
 typedef struct rfy_piece_shape {
     rfy_piece_role role;
-    double bore;
+    double bore; /* RFY_PIECE_BORE */
     double molecular_length; /* length that counts in molecular flow */
     double viscous_length;   /* length that counts for wall friction */
     double volume;
     double wall_area;
     double loss;             /* extra kinetic-energy loss coefficient K (bends) */
     double roughness;
-    bool thin;               /* an orifice: flow contracts behind the edge */
+    rfy_stretch_geometry own;
     double conductance;      /* RFY_PIECE_GIVEN: for air at 20 degC in molecular flow, m3/s */
     const char *material;    /* gives off gas when named */
     const char *name;        /* its own name, or NULL */

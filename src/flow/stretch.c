@@ -23,6 +23,8 @@ struct rfy_stretch {
     double scale;            /* n for one of n cells */
     bool inertia;
     double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy loss */
+    double creep[2];          /* ln(T_mean/T_end): thermal transpiration; 0 where all is at one temperature */
+    double creep_delta;       /* delta per pascal of mean pressure, of air at the mean temperature */
     double first;             /* T_m below the first cell */
     double last;              /* and above the last */
     double start[CELLS + 1];
@@ -38,16 +40,49 @@ static double cell_start(int i)
     return ldexp(1 + (double)(i % PER_OCTAVE) / PER_OCTAVE, FIRST_OCTAVE + i / PER_OCTAVE);
 }
 
-static void tabulate(rfy_stretch *run, double resistance)
+/* A channel's own curve grows without bound as delta -> 0, where in truth the length takes the place of the mean
+ * free path: the curve is entered at delta + shift, with the shift that makes the molecular limit exact.
+ * Body conductance sqrt(pi) (radius/length) g(delta + shift), g(shift) = length/(sqrt(pi) radius body). */
+static double channel_shift(const rfy_stretch_geometry *g)
 {
-    /* resistance = 1/W - 1 */
+    double wanted = g->length / (sqrt(PI) * g->radius * g->body);
+    double low = 1e-300, high = 1e3; /* g falls with its argument */
+    if (!(wanted > rfy_channel_rarefied(high, NULL)))
+        return -1;
+    for (int i = 0; i < 200; i++) {
+        double middle = sqrt(low) * sqrt(high);
+        if (rfy_channel_rarefied(middle, NULL) > wanted)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}
+
+/* Resistance of the body at delta over that in molecular flow, and its slope. */
+static double body_at(rfy_section section, double shift, double delta, double *slope)
+{
+    double d, value;
+    if (section == RFY_SECTION_CHANNEL && shift > 0) {
+        value = rfy_channel_rarefied(delta + shift, &d) / rfy_channel_rarefied(shift, NULL);
+        d /= rfy_channel_rarefied(shift, NULL);
+    } else {
+        value = rfy_tube_rarefied(delta, &d);
+    }
+    *slope = -d / (value * value);
+    return 1 / value;
+}
+
+static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g)
+{
     double value[CELLS + 1], slope[CELLS + 1];
+    double shift = g->section == RFY_SECTION_CHANNEL && g->body > 0 ? channel_shift(g) : 0;
     for (int i = 0; i <= CELLS; i++) {
-        double d_j, j;
+        double d_body, body;
         run->start[i] = cell_start(i);
-        j = rfy_tube_rarefied(run->start[i], &d_j);
-        value[i] = 1 / (run->ends + resistance / j);
-        slope[i] = value[i] * value[i] * resistance / (j * j) * d_j;
+        body = g->body * body_at(g->section, shift, run->start[i], &d_body);
+        value[i] = 1 / (run->ends + body);
+        slope[i] = -value[i] * value[i] * g->body * d_body;
     }
     run->first = value[0];
     run->last = value[CELLS];
@@ -66,26 +101,43 @@ static void tabulate(rfy_stretch *run, double resistance)
     }
 }
 
-const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g, double temperature)
+rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length, double viscous_length)
+{
+    double radius = bore / 2, area = PI * radius * radius;
+    /* transmission of the stretch itself (Clausing 1932); the apertures are counted at the ends, so that series
+     * sums are the published rules (Oatley 1957 for equal bores) */
+    return (rfy_stretch_geometry){
+        .section = RFY_SECTION_TUBE,
+        .area = area,
+        .radius = radius,
+        .end_area = {area, area},
+        .body = 1 / rfy_tube_transmission(molecular_length / radius) - 1,
+        .length = viscous_length,
+        .viscous_length = viscous_length,
+    };
+}
+
+const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g)
 {
     rfy_stretch *run = RFY_NEW(arena, 1, rfy_stretch);
-    run->temperature = temperature;
-    run->radius = g->bore / 2;
-    run->area = PI * run->radius * run->radius;
+    run->temperature = 0.5 * (g->temperature[0] + g->temperature[1]);
+    run->radius = g->radius;
+    run->area = g->area;
     double narrow[2]; /* how much the flow is contracted entering at each end: 1 from an open chamber */
     run->ends = 0;
     for (int i = 0; i < 2; i++) {
-        double ratio = run->area * g->inverse_area[i]; /* A_run/A_node */
-        run->ends += fabs(1 - ratio) / 2;
-        narrow[i] = ratio < 1 ? 1 - ratio : 0;
+        double ratio = g->end_area[i] * g->inverse_area[i]; /* A_end/A_node */
+        run->ends += 0.5 * g->area * fabs(1 / g->end_area[i] - g->inverse_area[i]);
+        narrow[i] = ratio < 1 ? (1 - ratio) * (g->area / g->end_area[i]) : 0;
+        run->creep[i] = log(run->temperature / g->temperature[i]);
     }
-    /* Transmission of the stretch itself (Clausing 1932); the aperture is counted in `ends`
-     * (Oatley 1957 for equal bores; each end half, so that series sums are the published rules). */
-    double w = rfy_tube_transmission(g->molecular_length / run->radius);
-    tabulate(run, 1 / w - 1);
+    const double air_viscosity = 1.82e-5 * pow(run->temperature / 293.15, 0.76), air_mass = 0.02897;
+    run->creep_delta =
+        run->radius / (air_viscosity * sqrt(2 * RFY_R * run->temperature / air_mass));
+    tabulate(run, g);
     /* Creeping flow into an orifice (Sampson 1891) adds 3 pi/8 radii of tube. */
     run->viscous_ratio = g->viscous_length / run->radius + run->ends * 3 * PI / 8;
-    run->diffusive_length = g->viscous_length + run->ends * run->radius * PI / 2;
+    run->diffusive_length = g->length + run->ends * run->radius * PI / 2;
     run->scale = g->cells > 1 ? g->cells : 1;
     run->inertia = g->cells <= 1 || g->inertia;
     for (int from = 0; from < 2; from++) {
@@ -104,7 +156,7 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
             run->inverse_cd2[from][1] = 1 / (0.84 * 0.84);
         }
     }
-    rfy_friction_build(&run->friction, g->roughness / g->bore);
+    rfy_friction_build(&run->friction, g->roughness / (2 * run->radius));
     return run;
 }
 
@@ -263,7 +315,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     d_l[BY_M] -= n_m / (2 * mass);
 
     double x = -1e300, first = 1, second = 0, real = 0;
-    double re = 2 * mass * fabs(n_v) / (PI * mu * run->radius);
+    double re = 2 * mass * fabs(n_v) * run->radius / (run->area * mu);
     bool turbulent = re > 1000;
     if (turbulent) {
         x = log(re);
@@ -613,6 +665,49 @@ static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix,
     blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b);
 }
 
+/* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when p/sqrt(T) is equal
+ * (Reynolds 1879), in viscous flow when p is. Pressures are brought to the mean temperature as p (T_mean/T)^gamma with
+ * gamma = 1/2 for delta -> 0 and 4.7/delta^2 for large delta (thermal creep coefficient of the S-model, about 1.18
+ * at large delta; interpolated between, the two limits exact). */
+static double creep_exponent(double delta, double *slope)
+{
+    double bottom = 1 + delta * (0.6 + delta / 9.4);
+    *slope = -0.5 * (0.6 + 2 * delta / 9.4) / (bottom * bottom);
+    return 0.5 / bottom;
+}
+
+static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                            const double *a, const double *b, double *flow, double *by_a,
+                            double *by_b)
+{
+    const int n = mix->n;
+    double warm[2][RFY_MAX_GASES], factor_[2], slope, sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += (a[i] > 0 ? a[i] : 0) + (b[i] > 0 ? b[i] : 0);
+    double gamma = creep_exponent(run->creep_delta * sum / 2, &slope);
+    for (int k = 0; k < 2; k++) {
+        factor_[k] = exp(gamma * run->creep[k]);
+        for (int i = 0; i < n; i++)
+            warm[k][i] = factor_[k] * (k ? b[i] : a[i]);
+    }
+    if (!by_a) {
+        flow_only(run, mix, opening, warm[0], warm[1], flow);
+        return;
+    }
+    flow_and_derivatives(run, mix, opening, warm[0], warm[1], flow, by_a, by_b);
+    /* both sides' pressures depend on the mean pressure through gamma */
+    double through[RFY_MAX_GASES] = {0}, d_gamma = slope * run->creep_delta / 2;
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++)
+            through[i] += by_a[i * n + j] * warm[0][j] * run->creep[0] +
+                          by_b[i * n + j] * warm[1][j] * run->creep[1];
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++) {
+            by_a[i * n + j] = by_a[i * n + j] * factor_[0] + (a[j] > 0 ? through[i] * d_gamma : 0);
+            by_b[i * n + j] = by_b[i * n + j] * factor_[1] + (b[j] > 0 ? through[i] * d_gamma : 0);
+        }
+}
+
 void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
                       const double *b, double *flow, double *by_a, double *by_b)
 {
@@ -623,6 +718,8 @@ void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double ope
             memset(by_a, 0, n * n * sizeof *by_a);
             memset(by_b, 0, n * n * sizeof *by_b);
         }
+    } else if (run->creep[0] != 0 || run->creep[1] != 0) {
+        flow_with_creep(run, mix, opening, a, b, flow, by_a, by_b);
     } else if (by_a) {
         flow_and_derivatives(run, mix, opening, a, b, flow, by_a, by_b);
     } else {

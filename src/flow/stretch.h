@@ -1,9 +1,9 @@
-/* A stretch: tubing of one bore, possibly with a valve in it, at any pressure, for any mixture.
+/* A stretch: tubing of one kind of section, possibly with a valve in it, at any pressure, for any mixture.
  *
  * Built once from geometry, then constant. The flow law (physics in stretch.c):
  *   single gas   Q = (A vbar/4) * integral of T(delta) dp, limited by inertia and choking
  *   mixture      viscous flow carries the mixture, each gas diffuses on top (dusty-gas form)
- * Ends: a node has a section area; an end counts half an aperture, |1/A_run - 1/A_node| A_run / 2. */
+ * Ends: a node has a section area; an end counts half an aperture, |1/A_end - 1/A_node|/2. */
 #ifndef RFY_FLOW_STRETCH_H
 #define RFY_FLOW_STRETCH_H
 
@@ -12,21 +12,35 @@
 #include "flow/friction.h"
 #include "gas/mixture.h"
 
+typedef enum rfy_section { /* which kinetic curve leads from molecular to slip flow */
+    RFY_SECTION_TUBE,
+    RFY_SECTION_CHANNEL    /* slits, flat ducts, annuli */
+} rfy_section;
+
 typedef struct rfy_stretch_geometry {
-    double bore;
-    double molecular_length, viscous_length; /* bends counted, m */
-    double loss;                             /* K of bends */
-    double roughness;                        /* m */
-    double inverse_area[2];                  /* 1/section of the node at each end, 1/m2; 0 = open chamber */
-    bool thin;                               /* an orifice in a plate */
-    int cells;    /* this run is one of n equal cells of a longer one whose geometry is given; 1 = whole */
-    bool inertia; /* with cells: only one of them carries the inertia */
+    rfy_section section;
+    double area;     /* open area that flow is referred to (the smaller end), m2 */
+    double radius;   /* of a tube, m; else half the hydraulic diameter 4 area/perimeter */
+    double end_area[2];
+    double body;     /* molecular resistance without the apertures, times area: 1/W - (A/A_0 + A/A_1)/2, where W is
+                        the transmission between open chambers referred to `area` (1/W - 1 for a tube) */
+    double length;   /* along the flow, m */
+    double viscous_length; /* length of tube of the same radius and area that resists as much in laminar flow, m */
+    double loss;      /* K of bends */
+    double roughness; /* m */
+    double inverse_area[2]; /* 1/section of the node at each end, 1/m2; 0 = open chamber */
+    double temperature[2];  /* of the gas at each end, K */
+    bool thin;     /* an orifice in a plate */
+    int cells;     /* this stretch is one of n equal cells of a longer one whose geometry is given; 0 or 1 = whole */
+    bool inertia;  /* with cells: only one of them carries the inertia */
 } rfy_stretch_geometry;
+
+/* The geometry of a straight tube; molecular_length and viscous_length count bends. Other fields stay zero. */
+rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length, double viscous_length);
 
 typedef struct rfy_stretch rfy_stretch;
 
-const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *geometry,
-                           double temperature);
+const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *geometry);
 
 /* Flow of each gas from end 0 to end 1, mol/s, under partial pressures a (end 0) and b (end 1), Pa.
  * opening: 1 = no valve or fully open, 0 = closed (no flow). Derivatives by a and b when not NULL: row-major
@@ -39,7 +53,7 @@ void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mixture, double
 double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p_a,
                      double p_b);
 
-/* lambda/bore at a pressure for a viscosity and molar mass. */
+/* lambda/(2 radius) at a pressure for a viscosity and molar mass. */
 double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure);
 
 /* Conductance of a gas at vanishing pressure, m3/s. */

@@ -7,8 +7,10 @@
 #include "network/assemble.h"
 
 typedef struct element {
-    bool given;
-    rfy_stretch_geometry geometry;
+    rfy_piece_role role;
+    double bore[2];             /* of its ends; 0 for a given conductance */
+    double molecular_length, viscous_length, loss, roughness; /* of merged bore pieces */
+    rfy_stretch_geometry own;
     double conductance;
     double volume[2];           /* to each end */
     int first, last;            /* pieces */
@@ -63,25 +65,25 @@ static void group(rfy_build *b, line_plan *plan, const int *valves)
     for (int i = 0; i < plan->n; i++) {
         const rfy_piece_shape *s = &plan->shape[i];
         element *e = plan->n_elements ? &plan->element[plan->n_elements - 1] : NULL;
-        bool joins = e && !e->given && !e->geometry.thin && !s->thin && s->role == RFY_PIECE_BORE &&
-                     fabs(e->geometry.bore - s->bore) <= 1e-9 * s->bore &&
-                     !(e->valve >= 0 && s->is_valve);
+        bool joins = e && e->role == RFY_PIECE_BORE && s->role == RFY_PIECE_BORE &&
+                     fabs(e->bore[0] - s->bore) <= 1e-9 * s->bore && !(e->valve >= 0 && s->is_valve);
         if (!joins) {
             e = &plan->element[plan->n_elements++];
-            *e = (element){.first = i, .valve = -1, .seat_leak = NAN};
-            e->given = s->role == RFY_PIECE_GIVEN;
+            *e = (element){.role = s->role, .first = i, .valve = -1, .seat_leak = NAN};
             e->conductance = s->conductance;
-            e->geometry.bore = s->bore;
-            e->geometry.thin = s->thin;
-            e->geometry.cells = 1;
-            e->geometry.inertia = true;
+            e->bore[0] = e->bore[1] = s->bore;
+            if (s->role == RFY_PIECE_OWN) {
+                e->own = s->own;
+                for (int k = 0; k < 2; k++)
+                    e->bore[k] = sqrt(4 * s->own.end_area[k] / RFY_BUILD_PI);
+            }
         }
         e->last = i;
-        e->geometry.molecular_length += s->molecular_length;
-        e->geometry.viscous_length += s->viscous_length;
-        e->geometry.loss += s->loss;
-        if (s->roughness > e->geometry.roughness)
-            e->geometry.roughness = s->roughness;
+        e->molecular_length += s->molecular_length;
+        e->viscous_length += s->viscous_length;
+        e->loss += s->loss;
+        if (s->roughness > e->roughness)
+            e->roughness = s->roughness;
         if (s->is_valve) {
             e->valve = valves[i];
             e->seat_leak = s->seat_leak;
@@ -101,8 +103,8 @@ static void group(rfy_build *b, line_plan *plan, const int *valves)
         }
         e->label = e->first == e->last
                        ? plan->label[e->first]
-                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m", e->geometry.bore * 1e3,
-                                          e->geometry.viscous_length);
+                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m", e->bore[0] * 1e3,
+                                          e->viscous_length);
     }
 }
 
@@ -171,9 +173,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         inside->internal = true;
         inside->count = copies;
         /* the wider of the two bores; beside a given conductance the bore of the tube */
-        double bore = left->given ? 0 : left->geometry.bore;
-        if (!right->given && right->geometry.bore > bore)
-            bore = right->geometry.bore;
+        double bore = left->bore[1] > right->bore[0] ? left->bore[1] : right->bore[0];
         inside->inverse_area = bore > 0 ? 1 / area_of(bore) : 0;
         inside->temperature = 0.5 * (net->node[from].temperature + net->node[to].temperature);
         /* it starts with the gas of the nearer named end */
@@ -188,30 +188,38 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
             if (!net->node[ends[s]].fixed)
                 net->node[ends[s]].volume += e->volume[s] * copies;
         const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
-        if (e->geometry.thin)
+        if (e->role == RFY_PIECE_OWN && e->own.thin)
             for (int s = 0; s < 2; s++)
-                if (net->node[ends[s]].inverse_area * area_of(e->geometry.bore) > 1 - 1e-9) {
+                if (net->node[ends[s]].inverse_area * area_of(e->bore[s]) > 1 - 1e-9) {
                     rfy_problem_add(b->problems, RFY_ERROR, &plan.at[e->first],
                                     "an orifice narrower than what stands on both sides of it", NULL,
                                     "the orifice is as wide as its neighbour \"%s\"",
                                     net->node[ends[s]].name);
                     return;
                 }
-        double temperature =
-            0.5 * (net->node[ends[0]].temperature + net->node[ends[1]].temperature);
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, ends[0], ends[1]);
         edge->part = d->name;
         edge->copies = copies;
         edge->valve = e->valve;
-        if (e->given) {
+        if (e->role == RFY_PIECE_GIVEN) {
+            double temperature =
+                0.5 * (net->node[ends[0]].temperature + net->node[ends[1]].temperature);
             edge->flow = rfy_edge_given;
             edge->data = rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
             rfy_build_assume(b, "%s: its conductance is not raised at higher pressure", name);
         } else {
-            for (int s = 0; s < 2; s++)
-                e->geometry.inverse_area[s] = net->node[ends[s]].inverse_area;
+            rfy_stretch_geometry g =
+                e->role == RFY_PIECE_OWN
+                    ? e->own
+                    : rfy_tube_geometry(e->bore[0], e->molecular_length, e->viscous_length);
+            g.loss += e->role == RFY_PIECE_BORE ? e->loss : 0;
+            g.roughness = e->roughness;
+            for (int s = 0; s < 2; s++) {
+                g.inverse_area[s] = net->node[ends[s]].inverse_area;
+                g.temperature[s] = net->node[ends[s]].temperature;
+            }
             edge->flow = rfy_edge_stretch;
-            edge->stretch = rfy_stretch_new(b->arena, &e->geometry, temperature);
+            edge->stretch = rfy_stretch_new(b->arena, &g);
             rfy_line *l = &net->line[line];
             if (l->narrowest < 0 ||
                 rfy_stretch_molecular_conductance(edge->stretch, 0.028) <
@@ -240,7 +248,9 @@ static double end_bore(const rfy_line_desc *d, bool last)
     rfy_piece_shape shape = {0};
     const rfy_piece_desc *p = &pieces[last ? d->pieces.n - 1 : 0];
     ((const rfy_piece_kind *)p->variant->kind)->shape(p->values, &shape);
-    return shape.role == RFY_PIECE_BORE && !shape.thin ? shape.bore : 0;
+    if (shape.role == RFY_PIECE_OWN && !shape.own.thin)
+        return sqrt(4 * shape.own.end_area[last ? 1 : 0] / RFY_BUILD_PI);
+    return shape.role == RFY_PIECE_BORE ? shape.bore : 0;
 }
 
 void rfy_build_lines(rfy_build *b)

@@ -275,11 +275,6 @@ static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, 
 static void keep_care(recorder *r, rfy_result *out)
 {
     const rfy_network *net = r->net;
-    const double room = net->ambient_temperature;
-    for (int k = 0; k < net->n_nodes; k++)
-        if (fabs(net->node[k].temperature - room) > 1)
-            add_care(r, "parts stand at different temperatures: flow between them is computed at their "
-                        "mean temperature, without thermal transpiration");
     for (int i = 0; i < net->n_emitters; i++)
         if (out->end > 1e6) {
             add_care(r, "wall rates beyond about 10 days are extrapolated from figures for 10 h");
