@@ -14,6 +14,34 @@ static const rfy_target_result *target_of(const rfy_result *r, const rfy_bottlen
     return NULL;
 }
 
+/* An earlier bottleneck of the same chamber with the same parts in the same shares: said once is enough. */
+static bool told(const rfy_result *r, size_t i) {
+    const rfy_bottleneck *b = &r->bottleneck[i];
+    for (size_t j = 0; j < i; j++) {
+        const rfy_bottleneck *a = &r->bottleneck[j];
+        bool alike = same(a->chamber, b->chamber) && a->n > 0 && b->n > 0;
+        for (size_t k = 0; alike && k < 2 && k < a->n && k < b->n; k++)
+            alike = same(a->resistance[k].part, b->resistance[k].part) &&
+                    fabs(a->resistance[k].share - b->resistance[k].share) < 0.05;
+        if (alike)
+            return true;
+    }
+    return false;
+}
+
+/* When the last switching before a target ended: only the time since then is pumping that a faster part shortens. */
+static double last_switching(const rfy_result *r, double before) {
+    double last = 0;
+    for (size_t i = 0; i < r->n_events; i++) {
+        const rfy_event *e = &r->event[i];
+        if (e->time < before && e->time > last &&
+            (e->kind == RFY_EVENT_ACTION || e->kind == RFY_EVENT_MACHINE ||
+             e->kind == RFY_EVENT_SOURCE))
+            last = e->time;
+    }
+    return last;
+}
+
 /* p = Q / S at one place when nothing but the gas load keeps the pressure up; compared with the
  * pressure there it tells whether gas coming off or gas still to be removed decides. */
 static const char *verdict(const rfy_target_result *t, double pressure) {
@@ -45,6 +73,10 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r) {
                      "At %s, after %s: effective speed %s (%s)%s.%s What holds the speed back:",
                      b->chamber, rfy_show_time(b->time).text, rfy_show_speed(b->speed).text, b->gas,
                      load, t ? verdict(t, pressure) : "");
+        if (told(r, i)) {
+            rfy_page_say(page, 4, 12, "the same parts in the same shares as before.");
+            continue;
+        }
         double rest = 0;
         for (size_t k = 0; k < b->n; k++) {
             if (k >= 6 || (k > 0 && b->resistance[k].share < 0.01))
@@ -70,7 +102,7 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r) {
         const rfy_target_result *t = target_of(r, b);
         long chamber = rfy_chamber_index(r, b->chamber);
         double level = rfy_levels_at(r, chamber);
-        if (b->n == 0)
+        if (b->n == 0 || told(r, i))
             continue;
         if (!headed)
             rfy_page_heading(page, "IF YOU CHANGE ONE THING (to first order)");
@@ -81,10 +113,15 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r) {
             if (!(gain >= 1.05))
                 break;
             char time[320] = "";
-            if (t && t->reached && t->time > 0)
+            double begin = t && t->reached ? last_switching(r, t->time) : 0;
+            if (t && t->reached && t->time - begin > 0.1 * t->time)
                 snprintf(time, sizeof time, "; %s after about %s instead of %s",
                          rfy_show_pressure(page, t->pressure, 2).text,
-                         rfy_show_time(t->time / gain).text, rfy_show_time(t->time).text);
+                         rfy_show_time(begin + (t->time - begin) / gain).text,
+                         rfy_show_time(t->time).text);
+            else if (t && t->reached)
+                snprintf(time, sizeof time, "; %s hardly sooner, the order of work decides",
+                         rfy_show_pressure(page, t->pressure, 2).text);
             rfy_page_say(page, 2, 4, "- %s, twice as open or fast: %s pulls %s instead of %s%s.",
                          b->resistance[k].part, b->chamber, rfy_show_speed(b->speed * gain).text,
                          rfy_show_speed(b->speed).text, time);

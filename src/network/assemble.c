@@ -64,15 +64,16 @@ rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int
     return edge;
 }
 
-void rfy_build_emitter(rfy_build *b, const char *name, int node, int gas, double area,
-                       double spread, const rfy_power_law *law)
+void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
+                       double area, double spread, const rfy_power_law *law)
 {
     rfy_network *net = b->net;
     if (!(area > 0))
         return;
     GROW(net->emitter, net->n_emitters, b->cap_emitters);
-    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name, .node = node, .gas = gas,
-                                                    .area = area, .spread = spread, .law = *law};
+    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name, .material = material,
+                                                    .node = node, .gas = gas, .area = area,
+                                                    .spread = spread, .law = *law};
 }
 
 int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line)
@@ -191,7 +192,7 @@ static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node)
                            : c->walls.n == 1
                                ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
                                : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
-        rfy_build_emitter(b, name, node, gas, w->area * b->net->node[node].count, spread, &law);
+        rfy_build_emitter(b, name, what, node, gas, w->area * b->net->node[node].count, spread, &law);
     }
 }
 
@@ -217,7 +218,7 @@ static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
                                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1,
                                                   s->material);
         double copies = b->net->node[node].count;
-        rfy_build_emitter(b, name, node, gas, seal.strip_area * copies, spread, &law);
+        rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
         if (!seal.any_known)
             continue;
         rfy_given *given = RFY_NEW(b->arena, 1, rfy_given);

@@ -28,8 +28,8 @@ void rfy_build_assume(rfy_build *b, const char *format, ...)
 int rfy_build_node(rfy_build *b, const char *name);
 /* The pointer is valid until the next edge is added. */
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
-void rfy_build_emitter(rfy_build *b, const char *name, int node, int gas, double area, double spread,
-                       const rfy_power_law *law);
+void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
+                       double area, double spread, const rfy_power_law *law);
 int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line);
 /* -1 after adding a problem. */
 int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what);

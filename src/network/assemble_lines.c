@@ -129,7 +129,8 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
         for (int k = 0; k < 2; k++) {
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)
-                rfy_build_emitter(b, name, ends[k], gas, share * s->wall_area, spread, &law);
+                rfy_build_emitter(b, name, s->material, ends[k], gas, share * s->wall_area, spread,
+                                  &law);
         }
     }
 }

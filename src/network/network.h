@@ -73,6 +73,7 @@ typedef struct rfy_pump {
 
 typedef struct rfy_emitter { /* a wall, or the strip of a seal, or a tube's own wall */
     const char *name;
+    const char *material; /* or "given rate" */
     int node, gas;
     double area;    /* m2, of all copies */
     double spread;  /* factor up and down */

@@ -3,7 +3,8 @@
  * Each gas drifts and diffuses against its compression ratio K0: with x = turn ln K0 and B(z) = z/(e^z - 1)
  *   N = C0/RT [B(-x) p_in - B(x) p_out],  C0 = S0/ln K0
  * which is the usual S0 (K0 - p_out/p_in)/(K0 - 1) at full speed and a passive tube of conductance C0 at rest
- * (drift-diffusion form; Gaede 1913 for the exponential K0). Too high a foreline or inlet pressure lowers x. */
+ * (drift-diffusion form; Gaede 1913 for the exponential K0). Too high a foreline pressure lowers x; too high an
+ * inlet pressure limits the throughput. */
 #include <math.h>
 #include <string.h>
 #include "pump/kinds.h"
@@ -33,7 +34,7 @@ static const rfy_field fields[] = {
      .help = "highest foreline pressure in steady use"},
     {.key = "overload", .type = RFY_F_QUANTITY, .dim = RFY_DIM_PRESSURE,
      .offset = offsetof(kinetic_values, overload), .min = 0, .max = 1e4, .above_min = true,
-     .assumed = "1 Pa", .help = "inlet pressure at which the speed has fallen to half"},
+     .assumed = "1 Pa", .help = "inlet pressure beyond which the throughput no longer grows (S0 times this)"},
     {.key = "run_up", .type = RFY_F_QUANTITY, .dim = RFY_DIM_TIME,
      .offset = offsetof(kinetic_values, run_up), .min = 0, .max = 1e5,
      .assumed = "turbomolecular 2 min, diffusion 20 min",
@@ -154,7 +155,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
     pump->ln_k0_first = pump->ln_k0[0];
     pump->foreline_half = 2 * given_or(v->foreline_limit, usual->foreline_limit, "foreline limit",
                                        "Pa", 1, site);
-    pump->overload = given_or(v->overload, 1, "speed halved at an inlet pressure of", "Pa", 1, site);
+    pump->overload = given_or(v->overload, 1, "throughput no longer grows above an inlet pressure of", "Pa", 1, site);
     pump->run_up = given_or(v->run_up, usual->run_up, "run-up time", "min", 60, site);
     pump->coast_down =
         given_or(v->coast_down, usual->coast_down, "coast-down time", "min", 60, site);
@@ -187,20 +188,23 @@ static void flow(const void *data, double turn, const double *p_in, const double
         in += p_in[i] > 0 ? p_in[i] : 0;
         out += p_out[i] > 0 ? p_out[i] : 0;
     }
-    /* Overload: x falls with the foreline pressure beyond its limit (to half at twice the limit) and with the
-     * inlet pressure (Q roll-off), common textbook shapes, from memory. */
+    /* A foreline above its limit takes the compression away (ln K0 halved at twice the limit). */
     double u = out / pump->foreline_half, u4 = u * u * u * u;
-    double w = in / pump->overload, w15 = w * sqrt(w);
-    double f_out = 1 / (1 + u4), f_in = 1 / (1 + w15), f = turn * f_out * f_in;
+    double f_out = 1 / (1 + u4), f = turn * f_out;
     double d_out = -f * f_out * 4 * u * u * u / pump->foreline_half;
-    double d_in = -f * f_in * 1.5 * sqrt(w) / pump->overload;
-    /* Passive path in viscous flow: grows with the harmonic mean pressure, up to twice the rated speed. */
+    /* Too much gas at the inlet limits the throughput to about S0 p_overload, whatever the pressure; the
+     * compression at zero flow stays. (Shapes: common practice, no source.) */
+    double w = turn * in / pump->overload, root = 1 / sqrt(1 + w * w);
+    double d_root = -root * root * root * w * turn / pump->overload;
+    /* Path through resting blades in viscous flow: grows with the harmonic mean pressure up to twice the rated
+     * speed, and closes as the rotor turns. */
     double sum = in + out, h = sum > 0 ? 2 * in * out / sum : 0;
     double h_in = sum > 0 ? 2 * out * out / (sum * sum) : 0, h_out = sum > 0 ? 2 * in * in / (sum * sum) : 0;
-    double pv = passage_pressure, e = h * h / (pv * (h + pv));
+    double rest = (1 - turn) * (1 - turn), pv = passage_pressure, e = h * h / (pv * (h + pv));
     double d_e = (2 * h * (h + pv) - h * h) / (pv * (h + pv) * (h + pv));
-    double cap = 2 * pump->ln_k0_first, more = 1 + e / (1 + e / cap);
-    double d_more = d_e / ((1 + e / cap) * (1 + e / cap));
+    double cap = 2 * pump->ln_k0_first, passive = rest * rest * e / (1 + e / cap);
+    double d_passive = rest * rest * d_e / ((1 + e / cap) * (1 + e / cap));
+    double more = root + passive;
     if (by_in) {
         memset(by_in, 0, (size_t)(n * n) * sizeof *by_in);
         memset(by_out, 0, (size_t)(n * n) * sizeof *by_out);
@@ -214,8 +218,8 @@ static void flow(const void *data, double turn, const double *p_in, const double
             continue;
         double by_x = c * more * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0[i];
         for (int j = 0; j < n; j++) {
-            by_in[i * n + j] = p_in[j] > 0 ? by_x * d_in + c * bare * d_more * h_in : 0;
-            by_out[i * n + j] = p_out[j] > 0 ? by_x * d_out + c * bare * d_more * h_out : 0;
+            by_in[i * n + j] = p_in[j] > 0 ? c * bare * (d_root + d_passive * h_in) : 0;
+            by_out[i * n + j] = p_out[j] > 0 ? by_x * d_out + c * bare * d_passive * h_out : 0;
         }
         by_in[i * n + i] += c * more * forward;
         by_out[i * n + i] -= c * more * back;

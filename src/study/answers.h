@@ -22,8 +22,9 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
 /* Everything that arrives from walls, seals, leaks and bursts at this state, Pa m3/s at 293.15 K. */
 double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y);
 
-/* The gauge fewest lines away from a chamber through open valves; -1 = none. */
-int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber);
+/* The gauge fewest lines away from a chamber among those that `shows` marks; -1 = none. */
+int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber,
+                             const bool *shows);
 
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);

@@ -104,7 +104,8 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
     return sum * RFY_R * RFY_T_REF;
 }
 
-int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber)
+int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber,
+                             const bool *shows)
 {
     int *distance = RFY_NEW(arena, (size_t)net->n_nodes, int);
     for (int k = 0; k < net->n_nodes; k++)
@@ -124,7 +125,7 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamb
     }
     int best = -1;
     for (int i = 0; i < net->n_gauges; i++)
-        if (distance[net->gauge[i].node] < 1 << 28 &&
+        if (shows[i] && distance[net->gauge[i].node] < 1 << 28 &&
             (best < 0 || distance[net->gauge[i].node] < distance[net->gauge[best].node]))
             best = i;
     return best;

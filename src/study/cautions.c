@@ -5,7 +5,7 @@
 static bool mentions(const rfy_network *net, const char *word)
 {
     for (int i = 0; i < net->n_emitters; i++)
-        if (strstr(net->emitter[i].name, word))
+        if (strstr(net->emitter[i].material, word))
             return true;
     return false;
 }
@@ -38,9 +38,11 @@ void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *c
     *n = 0;
     list[(*n)++] = "All of this is an estimate: published outgassing rates scatter by 3 to 10 times. "
                    "Local rules, the makers' manuals and trained people come first.";
-    if (mentions(net, "glass") || mentions(net, "silica"))
-        list[(*n)++] = "Evacuated glass can implode at any time: shield it and wear eye protection; "
-                       "never let a glass line go above the pressure outside when venting.";
+    if (mentions(net, "glass") || mentions(net, "silica") || mentions(net, "acrylic") ||
+        mentions(net, "poly") || mentions(net, "PVC"))
+        list[(*n)++] = "Evacuated glass and plastic vessels can implode at any time: shield them and "
+                       "wear eye protection; never let a glass line go above the pressure outside "
+                       "when venting.";
     if (net->n_gauges > 0)
         for (int i = 0; i < net->n_gauges; i++)
             if (net->gauge[i].kind == RFY_GAUGE_HOT_CATHODE ||

@@ -141,13 +141,22 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     t->speed = b->speed;
     t->speed_gas = b->gas;
     r->n_bottlenecks++;
-    int gauge = rfy_answer_nearest_gauge(r->arena, net, target->node);
+    /* the nearest gauge that shows something now; if none does, the nearest one without a reading */
+    bool *shows = RFY_NEW(r->arena, (size_t)net->n_gauges, bool), any = false;
+    double *reading = RFY_NEW(r->arena, (size_t)net->n_gauges, double);
+    for (int k = 0; k < net->n_gauges; k++) {
+        const rfy_gauge *one = &net->gauge[k];
+        reading[k] = rfy_sim_reading(sim, k, r->scratch);
+        shows[k] = reading[k] > 0 && !(reading[k] < one->low) && !(reading[k] > one->high);
+        any = any || shows[k];
+    }
     t->gauge_reading = NAN;
+    for (int k = 0; k < net->n_gauges && !any; k++)
+        shows[k] = true;
+    int gauge = rfy_answer_nearest_gauge(r->arena, net, target->node, shows);
     if (gauge >= 0) {
-        double reading = rfy_sim_reading(sim, gauge, r->scratch);
-        const rfy_gauge *found = &net->gauge[gauge];
-        t->gauge = found->name;
-        t->gauge_reading = reading < found->low || reading > found->high ? (double)NAN : reading;
+        t->gauge = net->gauge[gauge].name;
+        t->gauge_reading = any ? reading[gauge] : (double)NAN;
     }
 }
 

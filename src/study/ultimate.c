@@ -99,6 +99,17 @@ static void find_shares(context *c)
             add_share(c, name, inner, gas, in * e->copies);
         }
     }
+    /* The parts of a linear system add up to the whole. Where flow is viscous they miss it by the curvature: bring
+     * them to the whole, chamber by chamber. */
+    for (int k = 0; k < net->n_free; k++) {
+        double sum = 0, whole = 0;
+        for (size_t i = 0; i < c->n_shares; i++)
+            sum += c->share[i].pressure[k];
+        for (int i = 0; i < g; i++)
+            whole += c->held[k * g + i] ? 0 : p[k * g + i];
+        for (size_t i = 0; i < c->n_shares && sum > 0; i++)
+            ((double *)c->share[i].pressure)[k] *= whole / sum;
+    }
     qsort(c->share, c->n_shares, sizeof *c->share, by_throughput);
 }
 
