@@ -28,13 +28,10 @@ static int teardown(void **state) {
 }
 
 static const rfy_stretch *stretch(double bore, double length, bool thin) {
-    rfy_stretch_geometry g = {.bore = bore,
-                              .molecular_length = length,
-                              .viscous_length = length,
-                              .cells = 1,
-                              .inertia = true,
-                              .thin = thin};
-    return rfy_stretch_new(arena, &g, temperature);
+    rfy_stretch_geometry g = rfy_tube_geometry(bore, length, length);
+    g.temperature[0] = g.temperature[1] = temperature;
+    g.thin = thin;
+    return rfy_stretch_new(arena, &g);
 }
 
 static const rfy_mixture_state air_state = {18.13e-6, 28.9647e-3, 1.4};
@@ -146,6 +143,58 @@ static void poiseuille_at_a_finite_pressure_ratio(void **state) {
     }
     assert_true(low < 1e-3);
     free(row);
+}
+
+static void channels_meet_the_kinetic_table(void **state) {
+    (void)state;
+    double *row, *slit, worst = 0;
+    size_t n = test_read_csv("tests/published/poiseuille_channel_kinetic.csv", 4, &row);
+    size_t m = test_read_csv("tests/published/slit_duct.csv", 2, &slit);
+    assert_int_equal(n, 43);
+    assert_int_equal(m, 28);
+    for (size_t i = 0; i < n; i++) {
+        assert_close(rfy_channel_poiseuille(row[4 * i]), row[4 * i + 2], 3.4e-3, 0,
+                     "channel G_P(%g), S-model", row[4 * i]);
+        worst = fmax(worst, fabs(rfy_channel_poiseuille(row[4 * i]) / row[4 * i + 2] - 1));
+    }
+    print_message("channel coefficient: at most %.2g off the table\n", worst);
+    /* A slit of gap h between open chambers: exactly its own transmission in molecular flow, the
+       table when it is long (L/h = 1000: the length cuts the logarithm off below delta of a few
+       1e-3). */
+    const double gap = 1e-3, width = 0.1;
+    for (size_t i = 0; i < m; i++) {
+        double length = slit[2 * i] * gap;
+        rfy_stretch_geometry g = {.section = RFY_SECTION_CHANNEL,
+                                  .area = gap * width,
+                                  .radius = gap,
+                                  .end_area = {gap * width, gap * width},
+                                  .body = 1 / slit[2 * i + 1] - 1,
+                                  .length = length,
+                                  .viscous_length = 1.5 * length,
+                                  .temperature = {temperature, temperature}};
+        const rfy_stretch *run = rfy_stretch_new(arena, &g);
+        double molecular = gap * width * rfy_mean_speed(air, temperature) / 4;
+        double p = pressure_of(1e-9, gap, &air_state);
+        assert_close(conductance(run, &air_state, p, 0), molecular * slit[2 * i + 1], 1e-5, 0,
+                     "slit, L/h = %g", slit[2 * i]);
+        if (slit[2 * i] < 999)
+            continue;
+        worst = 0;
+        for (size_t k = 0; k < n; k++) {
+            double delta = row[4 * k];
+            if (delta < 0.05)
+                continue;
+            p = pressure_of(delta, gap, &air_state);
+            double c = conductance(run, &air_state, p * (1 + 1e-6), p);
+            double wanted = width * gap * gap / 2 * rfy_probable_speed(air, temperature) / length *
+                            row[4 * k + 2];
+            assert_close(c, wanted, 0.015, 0, "long slit at delta %g", delta);
+            worst = fmax(worst, fabs(c / wanted - 1));
+        }
+        print_message("long slit, delta 0.05 to 100: at most %.2g off the table\n", worst);
+    }
+    free(row);
+    free(slit);
 }
 
 static void knudsen_minimum(void **state) {
@@ -349,6 +398,7 @@ int main(void) {
         cmocka_unit_test(classic_table_is_high),
         cmocka_unit_test(poiseuille_meets_the_kinetic_table),
         cmocka_unit_test(poiseuille_at_a_finite_pressure_ratio),
+        cmocka_unit_test(channels_meet_the_kinetic_table),
         cmocka_unit_test(knudsen_minimum),
         cmocka_unit_test(constants_of_the_trade),
         cmocka_unit_test(choked_apertures),
