@@ -1,9 +1,7 @@
-/* Reading by field tables, on tables of this file's own, and whole descriptions.
+/* Reading by field tables, on tables of this file's own.
  *
- * What JSON is: RFC 8259 (grammar, sections 2 to 7). What is asked beyond it (one unit per
- * quantity, no unknown or repeated keys, one namespace, the path grammar) is this project's own
- * definition of its format, so expected lines and columns are counted by hand in the texts below.
- */
+ * The rules (one unit per quantity, no unknown or repeated keys, names, short pieces) are this
+ * project's own format, so expected lines and columns are counted by hand in the texts below. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -419,97 +417,9 @@ static void test_places(void **state) {
     one_kit_problem("{\"text\": \"a\\\"b\\\\\", \"bore\": 3}", 1, 28, "bore", "has no unit", "");
 }
 
-/* ---- what is JSON and what is not ---- */
-
-static void test_strict_json(void **state) {
+/* All faults are counted, the first ones kept, and no time is lost. */
+static void test_many_faults(void **state) {
     (void)state;
-    static const struct {
-        const char *text;
-        int line, column;
-        const char *what;
-    } cases[] = {
-        {"", 0, 0, "nothing in it"},
-        {" \n\t ", 0, 0, "nothing in it"},
-        {"{", 1, 2, "ends where a key"},
-        {"{\"many\": 1", 1, 11, "ends before the \"{\" of line 1"},
-        {"[1", 1, 3, "ends before the \"[\""},
-        {"{\"many\": }", 1, 10, "where a value is expected"},
-        {"{\"many\" 1}", 1, 9, "\":\" after a key"},
-        {"{\"many\": 1 \"yes\": 2}", 1, 12, "a comma is missing"},
-        {"{\"many\": 1,}", 1, 11, "a comma stands before the closing \"}\""},
-        {"[1,]", 1, 3, "a comma stands before the closing \"]\""},
-        {"{,}", 1, 2, "a key in double quotes"},
-        {"{many: 1}", 1, 2, "the word many"},
-        {"{'many': 1}", 1, 2, "\"'\" stands where"},
-        {"{\"many\": 01}", 1, 10, "needless zero"},
-        {"{\"many\": -01}", 1, 10, "needless zero"},
-        {"{\"many\": +1}", 1, 10, "begins with a digit"},
-        {"{\"many\": .5}", 1, 10, "begins with a digit"},
-        {"{\"many\": 1.}", 1, 12, "a digit after the point"},
-        {"{\"many\": 1e}", 1, 12, "a digit of the exponent"},
-        {"{\"many\": -}", 1, 11, "a digit"},
-        {"{\"many\": 0x1}", 1, 11, "follows a number"},
-        {"{\"many\": 1e999}", 1, 10, "too large"},
-        {"{\"many\": NaN}", 1, 10, "the word NaN is not JSON"},
-        {"{\"many\": Infinity}", 1, 10, "the word Infinity is not JSON"},
-        {"{\"yes\": True}", 1, 9, "the word True is not JSON"},
-        {"{\"many\": 1} x", 1, 13, "text follows the end"},
-        {"{} {}", 1, 4, "text follows the end"},
-        {"{\"many\": 1 // x\n}", 1, 12, "stands where a comma"},
-        {"/* x */ {}", 1, 1, "where a value"},
-        {"{\"bore\": 0.4 mm}", 1, 14, "a unit or a word follows a number"},
-        {"{\"text\": \"a\nb\"}", 1, 10, "not closed on its line"},
-        {"{\"text\": \"a", 1, 10, "not closed on its line"},
-        {"{\"text\": \"a\tb\"}", 1, 12, "control character (code 9)"},
-        {"{\"text\": \"\\x\"}", 1, 11, "backslash"},
-        {"{\"text\": \"\\u12g4\"}", 1, 11, "four hexadecimal digits"},
-        {"{\"text\": \"\\u0000\"}", 1, 11, "\\u0000"},
-        {"{\"text\": \"\\ud800\"}", 1, 11, "surrogate"},
-        {"{\"text\": \"\\udc00\"}", 1, 11, "surrogate"},
-        {"{\"text\": \"\\ud800\\u0041\"}", 1, 11, "surrogate"},
-        {"{\"text\": \"\xC3\"}", 1, 11, "0xC3 is not UTF-8"},
-        {"\xFF\xFE{\x00}\x00", 0, 0, "UTF-16"},
-        {"{\"many\":\v1}", 1, 9, "control character (code 11)"},
-    };
-    for (size_t i = 0; i < COUNT(cases); i++)
-        one_kit_problem(cases[i].text, cases[i].line, cases[i].column, "", cases[i].what, "");
-    rfy_json json;
-    assert_false(rfy_json_read(&json, "{}\0", 3, problems));
-    one_problem("{} NUL", 1, 3, "", "NUL byte", "");
-    kit *k = read_kit("{\"text\": \"\\ud83d\\udca7\\/\\b\\f\\n\\r\\t\", \"share\": 1.0E-0 }\n");
-    no_problems();
-    assert_string_equal(k->text, "\xF0\x9F\x92\xA7/\b\f\n\r\t");
-}
-
-static void test_sizes(void **state) {
-    (void)state;
-    /* Nesting: as deep as allowed, and one more. */
-    char text[200];
-    for (int more = 0; more < 2; more++) {
-        int depth = RFY_JSON_MAX_DEPTH + more;
-        memset(text, '[', (size_t)depth);
-        memset(text + depth, ']', (size_t)depth);
-        text[2 * depth] = '\0';
-        rfy_json json;
-        assert_int_equal(rfy_json_read(&json, text, (size_t)(2 * depth), problems), more == 0);
-        if (more == 0)
-            rfy_json_free(&json);
-    }
-    one_problem("nested", 1, RFY_JSON_MAX_DEPTH + 1, "", "nested deeper than 64 levels", "");
-    size_t length = RFY_JSON_MAX_BYTES + 1;
-    char *large = malloc(length + 1);
-    memset(large, ' ', length);
-    large[length] = '\0';
-    rfy_json json;
-    assert_false(rfy_json_read(&json, large, length, problems));
-    one_problem("large", 0, 0, "", "the description has 16.0 MiB", "16 MiB at most");
-    large[0] = '[';
-    for (size_t i = 1; i + 1 < length; i += 2)
-        memcpy(large + i, "1,", 2);
-    assert_false(rfy_json_read(&json, large, length - 1, problems));
-    one_problem("values", 1, 1000000, "", "more than 500000 values", "");
-    free(large);
-    /* Many faults: all counted, the first ones kept, and no time lost. */
     char *many = malloc(100000 * 16), *to = many;
     to += sprintf(to, "{");
     for (int i = 0; i < 100000; i++)
@@ -526,8 +436,8 @@ static void test_sizes(void **state) {
 int main(void) {
 #define TEST(t) cmocka_unit_test_setup_teardown(t, setup, teardown)
     const struct CMUnitTest tests[] = {
-        TEST(test_absent), TEST(test_present),     TEST(test_short_forms), TEST(test_faulty_values),
-        TEST(test_places), TEST(test_strict_json), TEST(test_sizes),
+        TEST(test_absent),        TEST(test_present), TEST(test_short_forms),
+        TEST(test_faulty_values), TEST(test_places),  TEST(test_many_faults),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
