@@ -82,9 +82,9 @@ static rfy_status read_tolerance(const cli_call *call, double *tolerance) {
         return RFY_OK;
     *tolerance = strtod(text, &end);
     if (end == text || *end || text[strspn(text, "0123456789.eE+-")] ||
-        !(*tolerance >= 1e-12 && *tolerance <= 0.01))
+        !(*tolerance >= 1e-12 && *tolerance <= 1e-3))
         return cli_misuse(call->command,
-                          "--tolerance \"%s\": a number from 1e-12 to 0.01 is allowed", text);
+                          "--tolerance \"%s\": a number from 1e-12 to 1e-3 is allowed", text);
     return RFY_OK;
 }
 

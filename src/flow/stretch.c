@@ -231,23 +231,28 @@ typedef struct common {
     double diffusive_length;     /* m, with the valve's constriction */
 } common;
 
-/* ln psi^2 of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and Wantzel 1839), with
- * its derivatives by r and gamma. Constant below the critical ratio. */
-static double log_psi2(double q, double gamma, double *by_r, double *by_gamma)
+/* ln (psi^2/q) of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and Wantzel 1839), with
+ * its derivatives by r and gamma. psi is constant below the critical ratio. */
+static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gamma)
 {
+    if (q < 1e-5) { /* psi^2/q = 2 (1 - 3 q/(2 gamma) + ...) */
+        *by_r = 1.5 / gamma;
+        *by_gamma = 0;
+        return log(2) - 1.5 * q / gamma;
+    }
     double k = (gamma - 1) / gamma, lr = log1p(-q);
     double critical = log(2 / (gamma + 1)) / k;
     if (!(q < 1) || lr <= critical) {
-        *by_r = 0;
+        *by_r = 1 / q;
         *by_gamma = 1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * log(2 / (gamma + 1)) -
                     1 / (gamma - 1);
-        return log(gamma) + (gamma + 1) / (gamma - 1) * log(2 / (gamma + 1));
+        return log(gamma) + (gamma + 1) / (gamma - 1) * log(2 / (gamma + 1)) - log(q);
     }
     double r = 1 - q, rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
-    *by_r = (2 / gamma - k * rk / rise) / r;
+    *by_r = (2 / gamma - k * rk / rise) / r + 1 / q;
     *by_gamma = -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr -
                 rk * lr / (rise * gamma * gamma);
-    return log(2 / k) + 2 / gamma * lr + log(rise);
+    return log(2 / k) + 2 / gamma * lr + log(rise / q);
 }
 
 /* Solves y^m + c y^2 = 1: how much of the friction-limited flow is left when inertia takes its share of the
@@ -301,18 +306,19 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     memcpy(out->d_rarefied, d_tau, sizeof d_tau);
 
     double up = dp > 0 ? p1 : p2, q = fabs(dp) / up;
-    if (!run->inertia || q == 0 || g * up < 1e-5)
+    if (!run->inertia || g * up < 1e-5)
         return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
 
     /* inertia: friction-limited flow N_1, nozzle-limited flow N_in, y^m + (N_1/N_in)^2 y^2 = 1 */
     double kappa = run->area * sqrt(8 * rt / (PI * mass)) / (4 * rt);
-    double n_m = kappa * tau * dp, n_l = n_v + n_m;
-    double d_l[PARTS];
+    double lin = k_v * mean + kappa * tau; /* N_1 = lin dp, laminar */
+    double d_lin[PARTS];
     for (int i = 0; i < PARTS; i++)
-        d_l[i] = d_v[i] + kappa * dp * d_tau[i];
-    d_l[BY_P1] += kappa * tau;
-    d_l[BY_P2] -= kappa * tau;
-    d_l[BY_M] -= n_m / (2 * mass);
+        d_lin[i] = kappa * d_tau[i];
+    d_lin[BY_P1] += k_v / 2;
+    d_lin[BY_P2] += k_v / 2;
+    d_lin[BY_MU] -= k_v * mean / mu;
+    d_lin[BY_M] -= kappa * tau / (2 * mass);
 
     double x = -1e300, first = 1, second = 0, real = 0;
     double re = 2 * mass * fabs(n_v) * run->radius / (run->area * mu);
@@ -324,7 +330,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     double phi = turbulent ? exp(real - x) : 1, m = 1 / first;
     int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
     double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
-    double psi_r, psi_g, ln_psi2 = log_psi2(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
+    double psi_r, psi_g, ln_psi2 = log_psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
 
     /* 1/Cd^2 between its two ends with r^2; a partly open valve adds a sharp hole of s A */
     double cd1 = 1 / sqrt(run->inverse_cd2[from][0]), cd0 = 1 / sqrt(run->inverse_cd2[from][1]);
@@ -335,8 +341,14 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
         inv += hole / (co * co);
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
+    /* (N_1/N_in)^2 goes as q = dp/p for small q, so that the flow goes as its root, whose slope has no bound: two
+     * chambers joined by a wide opening would never settle numerically. Below 5e-4 of the pressure the law is made
+     * straight; it moves a pressure by less than that. */
+    const double straight = 5e-4;
+    double q_s = sqrt(q * q + straight * straight), d_q = q / (q_s * q_s); /* d ln q_s/d q */
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
-    double c = n_l * phi * n_l * phi / n_in2;
+    double n_1 = lin * up * phi;
+    double c = n_1 * n_1 / n_in2 * q_s;
     double y = share_with_inertia(m, c), rho = phi * y;
 
     double ym = turbulent ? pow(y, m) : y, cy2 = c * y * y;
@@ -346,18 +358,20 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
             d_x -= i == BY_MU ? 1 / mu : 0;
             d_x += i == BY_M ? 1 / mass : 0;
         }
-        double d_in = 0; /* d ln N_in^2 */
-        if (i == i_up)
-            d_in = 2 / (up + pc) - (psi_r - d_inv / inv) * r / up;
-        else if (i == i_dn)
-            d_in = (psi_r - d_inv / inv) / up;
-        else if (i == BY_MU)
+        double d_in = 0, d_up = 0; /* d ln N_in^2/q_s, d ln up */
+        if (i == i_up) {
+            d_in = 2 / (up + pc) - (psi_r - d_inv / inv + d_q) * r / up;
+            d_up = 1 / up;
+        } else if (i == i_dn) {
+            d_in = (psi_r - d_inv / inv + d_q) / up;
+        } else if (i == BY_MU) {
             d_in = 2 * pc / (mu * (up + pc));
-        else if (i == BY_M)
+        } else if (i == BY_M) {
             d_in = -pc / (mass * (up + pc)) - 1 / mass;
-        else
+        } else {
             d_in = psi_g;
-        double d_ln_c = 2 * d_l[i] / n_l + 2 * (first - 1) * d_x - d_in;
+        }
+        double d_ln_c = 2 * d_lin[i] / lin + 2 * d_up + 2 * (first - 1) * d_x - d_in;
         double d_m = -second / (first * first) * d_x;
         double d_ln_y = -(ym * log(y) * d_m + cy2 * d_ln_c) / (m * ym + 2 * cy2);
         double d_rho = rho * ((first - 1) * d_x + d_ln_y);
@@ -483,9 +497,10 @@ typedef struct blend {
 } blend;
 
 RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                           const double *a, const double *b, bool derivatives, blend *x)
+                           const double *a, const double *b, bool derivatives, blend *x,
+                           const int lanes)
 {
-    const int n = mix->n, lanes = mix->lanes;
+    const int n = mix->n;
     const double rt = RFY_R * run->temperature;
     rfy_gases m;
     for (int v = 0; v < lanes; v++) {
@@ -567,9 +582,10 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
 
 /* Derivatives by the partial pressures of one side; out is row-major n x n. */
 RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
-                                  const rfy_gases *by_tau, int side, double *out)
+                                  const rfy_gases *by_tau, const int side, double *out,
+                                  const int lanes)
 {
-    const int n = mix->n, lanes = mix->lanes;
+    const int n = mix->n;
     const common *c = &x->c;
     const double nv = c->viscous, w = x->w;
     const double *p = side ? x->b.d : x->a.d;
@@ -622,24 +638,13 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
     }
 }
 
-RFY_WIDE
-static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                      const double *a, const double *b, double *flow)
+RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixture *mix,
+                                        double opening, const double *a, const double *b,
+                                        double *flow, double *by_a, double *by_b, const int lanes)
 {
+    const int n = mix->n;
     blend x;
-    blend_flow(run, mix, opening, a, b, false, &x);
-    for (int i = 0; i < mix->n; i++)
-        flow[i] = x.flow.d[i];
-}
-
-RFY_WIDE
-static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                                 const double *a, const double *b, double *flow, double *by_a,
-                                 double *by_b)
-{
-    const int n = mix->n, lanes = mix->lanes;
-    blend x;
-    blend_flow(run, mix, opening, a, b, true, &x);
+    blend_flow(run, mix, opening, a, b, true, &x, lanes);
     for (int i = 0; i < n; i++)
         flow[i] = x.flow.d[i];
     if (x.nothing) {
@@ -661,8 +666,43 @@ static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix,
     for (int v = 0; v < lanes; v++)
         by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
     solve(n, lanes, &x.h, &x.lower, &by_tau);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, lanes);
+}
+
+RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                             const double *a, const double *b, double *flow, const int lanes)
+{
+    blend x;
+    blend_flow(run, mix, opening, a, b, false, &x, lanes);
+    for (int i = 0; i < mix->n; i++)
+        flow[i] = x.flow.d[i];
+}
+
+/* The usual widths as constants for the compiler. */
+RFY_WIDE
+static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                      const double *a, const double *b, double *flow)
+{
+    if (mix->lanes == 1)
+        flow_only_in(run, mix, opening, a, b, flow, 1);
+    else if (mix->lanes == 2)
+        flow_only_in(run, mix, opening, a, b, flow, 2);
+    else
+        flow_only_in(run, mix, opening, a, b, flow, mix->lanes);
+}
+
+RFY_WIDE
+static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                                 const double *a, const double *b, double *flow, double *by_a,
+                                 double *by_b)
+{
+    if (mix->lanes == 1)
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 1);
+    else if (mix->lanes == 2)
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 2);
+    else
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->lanes);
 }
 
 /* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when p/sqrt(T) is equal

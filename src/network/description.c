@@ -203,7 +203,7 @@ static const rfy_field run_fields[] = {
      .offset = offsetof(rfy_run_desc, until), .min = 0, .max = 1e10, .above_min = true,
      .help = "length of the run"},
     {.key = "tolerance", .type = RFY_F_NUMBER, .offset = offsetof(rfy_run_desc, tolerance),
-     .min = 1e-12, .max = 1e-2, .assumed = "1e-4", .help = "relative error allowed per step"},
+     .min = 1e-12, .max = 1e-3, .assumed = "1e-4", .help = "relative error allowed per step"},
 };
 RECORD(run_record, "run", rfy_run_desc, run_fields);
 

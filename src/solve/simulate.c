@@ -59,10 +59,10 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
 }
 
 /* The next instant at which a control stops being smooth. */
-static double next_break(const rfy_sim *sim)
+static double next_break(const rfy_sim *sim, bool *only_walls)
 {
     const rfy_network *net = sim->net;
-    double next = net->until;
+    double next = net->until, kink = INFINITY;
     for (int i = 0; i < net->n_valves; i++)
         if (sim->valve[i].end > sim->time && sim->valve[i].end < next)
             next = sim->valve[i].end;
@@ -75,7 +75,16 @@ static double next_break(const rfy_sim *sim)
             if (edge[k] > sim->time && edge[k] < next)
                 next = edge[k];
     }
-    return next;
+    /* the straight pieces of the outgassing laws meet at these ages */
+    static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
+    for (int i = 0; i < net->n_emitters; i++) {
+        double since = sim->wall_since[net->emitter[i].node];
+        for (int k = 0; k < 3; k++)
+            if (since + ages[k] > sim->time && since + ages[k] < kink)
+                kink = since + ages[k];
+    }
+    *only_walls = kink < next;
+    return kink < next ? kink : next;
 }
 
 void rfy_sim_restart(rfy_sim *sim)
@@ -258,7 +267,8 @@ rfy_status rfy_sim_run(rfy_sim *sim)
             fail(sim, "interrupted");
             return RFY_INTERRUPTED;
         }
-        double stop_at = next_break(sim), before = sim->time, h_before = sim->h;
+        bool only_walls;
+        double stop_at = next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
         status = one_step(sim, stop_at);
         if (status != RFY_OK)
             return status;
@@ -267,6 +277,10 @@ rfy_status rfy_sim_run(rfy_sim *sim)
         if (sim->time < sim->step_to)
             memcpy(sim->y_end, sim->y, (size_t)sim->ode->n * sizeof *sim->y);
         bool at_break = sim->time == stop_at && sim->time < net->until;
+        if (at_break && only_walls) { /* the rates are continuous, only their slope changes */
+            rfy_ode_stale(sim->ode);
+            at_break = false;
+        }
         if (at_break)
             rfy_sim_machine_events(sim);
         if (switched || at_break) {
