@@ -29,6 +29,8 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     /* The corrugations roughly triple the wall and add a fifth to the volume (common practice, no source). */
     shape->wall_area *= 3;
     shape->volume *= 1.2;
+    if (isnan(b->factor))
+        shape->assumed = "resists like 1.5 times its length of smooth tube (common practice, no source)";
     shape->material = b->material;
     shape->name = b->name;
 }

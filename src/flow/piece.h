@@ -32,6 +32,7 @@ typedef struct rfy_piece_shape {
     double conductance;      /* RFY_PIECE_GIVEN: for air at 20 degC in molecular flow, m3/s */
     const char *material;    /* gives off gas when named */
     const char *name;        /* its own name, or NULL */
+    const char *assumed;     /* what was taken for granted, a phrase; NULL = nothing */
     bool is_valve;
     int state;               /* valve: RFY_OPEN or RFY_CLOSED */
     double moves_in;         /* valve: s from closed to open */

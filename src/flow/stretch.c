@@ -341,15 +341,18 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
         inv += hole / (co * co);
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
-    /* (N_1/N_in)^2 goes as q = dp/p for small q, so that the flow goes as its root, whose slope has no bound: two
-     * chambers joined by a wide opening would never settle numerically. Below 5e-4 of the pressure the law is made
-     * straight; it moves a pressure by less than that. */
-    const double straight = 5e-4;
-    double q_s = sqrt(q * q + straight * straight), d_q = q / (q_s * q_s); /* d ln q_s/d q */
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
-    double n_1 = lin * up * phi;
-    double c = n_1 * n_1 / n_in2 * q_s;
+    double n_1 = lin * up * phi, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
+    /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers joined by a wide
+     * opening would never settle numerically. Where inertia rules at q = 5e-4 the law is made straight below that;
+     * it moves a pressure by less than that part of it. */
+    const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
+    double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
+    double by_x = (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / (c * c); /* d ln c/d ln x_q */
+    double by_q = x_q * c_q / (c * c);                                               /* d ln c/d q */
     double y = share_with_inertia(m, c), rho = phi * y;
+    /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is a jet itself */
+    double x_k = kappa * tau * up, c_k = (x_k *= x_k / n_in2) * q, y_k = share_with_inertia(1, c_k);
 
     double ym = turbulent ? pow(y, m) : y, cy2 = c * y * y;
     for (int i = 0; i < PARTS; i++) {
@@ -358,12 +361,14 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
             d_x -= i == BY_MU ? 1 / mu : 0;
             d_x += i == BY_M ? 1 / mass : 0;
         }
-        double d_in = 0, d_up = 0; /* d ln N_in^2/q_s, d ln up */
+        double d_in = 0, d_up = 0, d_q = 0; /* d ln N_in^2/q, d ln up */
         if (i == i_up) {
-            d_in = 2 / (up + pc) - (psi_r - d_inv / inv + d_q) * r / up;
+            d_in = 2 / (up + pc) - (psi_r - d_inv / inv) * r / up;
             d_up = 1 / up;
+            d_q = r / up;
         } else if (i == i_dn) {
-            d_in = (psi_r - d_inv / inv + d_q) / up;
+            d_in = (psi_r - d_inv / inv) / up;
+            d_q = -1 / up;
         } else if (i == BY_MU) {
             d_in = 2 * pc / (mu * (up + pc));
         } else if (i == BY_M) {
@@ -371,15 +376,21 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
         } else {
             d_in = psi_g;
         }
-        double d_ln_c = 2 * d_lin[i] / lin + 2 * d_up + 2 * (first - 1) * d_x - d_in;
+        double d_ln_c =
+            by_x * (2 * d_lin[i] / lin + 2 * d_up + 2 * (first - 1) * d_x - d_in) + by_q * d_q;
         double d_m = -second / (first * first) * d_x;
         double d_ln_y = -(ym * log(y) * d_m + cy2 * d_ln_c) / (m * ym + 2 * cy2);
         double d_rho = rho * ((first - 1) * d_x + d_ln_y);
-        out->d_viscous[i] = rho * d_v[i] + n_v * d_rho;
-        out->d_rarefied[i] = rho * d_tau[i] + tau * d_rho;
+        double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
+        double d_c_k = c_k * (2 * d_ln_kt + 2 * d_up - d_in) + x_k * d_q;
+        double d_ln_y_k = -y_k * d_c_k / (1 + 2 * c_k * y_k);
+        double d_dp = i == BY_P1 ? 1 : i == BY_P2 ? -1 : 0;
+        out->d_rarefied[i] = y_k * (d_tau[i] + tau * d_ln_y_k);
+        out->d_viscous[i] = rho * (d_lin[i] * dp + lin * d_dp) + lin * dp * d_rho -
+                            y_k * kappa * tau * (d_dp + dp * (d_ln_kt + d_ln_y_k));
     }
-    out->viscous = rho * n_v;
-    out->rarefied = rho * tau;
+    out->viscous = rho * lin * dp - y_k * kappa * tau * dp;
+    out->rarefied = y_k * tau;
 }
 
 double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p_a,
@@ -599,7 +610,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
         own.v[v] = side ? -x->bz.v[v] : x->z.v[v] + x->bz.v[v];
     }
     for (int j = 0; j < n; j++) {
-        bool alive = p[j] > 0; /* composition and totals see only positive amounts */
+        bool alive = p[j] >= 0; /* composition and totals see only positive amounts */
         double half = alive ? 0.5 : 0, d_nv = 0, d_tau = 0;
         if (alive) {
             d_nv = c->d_viscous[by_p] + half * (c->d_viscous[BY_MU] * x->d_mu[j] +
@@ -743,8 +754,8 @@ static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, doub
                           by_b[i * n + j] * warm[1][j] * run->creep[1];
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++) {
-            by_a[i * n + j] = by_a[i * n + j] * factor_[0] + (a[j] > 0 ? through[i] * d_gamma : 0);
-            by_b[i * n + j] = by_b[i * n + j] * factor_[1] + (b[j] > 0 ? through[i] * d_gamma : 0);
+            by_a[i * n + j] = by_a[i * n + j] * factor_[0] + (a[j] >= 0 ? through[i] * d_gamma : 0);
+            by_b[i * n + j] = by_b[i * n + j] * factor_[1] + (b[j] >= 0 ? through[i] * d_gamma : 0);
         }
 }
 

@@ -49,6 +49,9 @@ static void read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
         kind->label(pieces[i].values, text, sizeof text);
         plan->label[i] = rfy_arena_strdup(b->arena, text);
         plan->at[i] = pieces[i].origin.at;
+        if (s->assumed)
+            rfy_build_assume(b, "%s%s%s: %s", s->name ? "" : d->name, s->name ? "" : ", ",
+                             s->name ? s->name : plan->label[i], s->assumed);
         valves[i] = -1;
         if (s->is_valve) {
             const char *name = s->name ? s->name

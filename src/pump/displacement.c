@@ -201,7 +201,7 @@ static void flow(const void *data, double turn, const double *p_in, const double
         if (!by_in)
             continue;
         for (int j = 0; j < n && slope != 0; j++)
-            by_in[i * n + j] = p_in[j] > 0 ? c * slope * net : 0;
+            by_in[i * n + j] = p_in[j] >= 0 ? c * slope * net : 0;
         by_in[i * n + i] += c * shape + off;
         by_out[i * n + i] = -c * shape * pump->back_ratio - off;
     }

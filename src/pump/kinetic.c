@@ -218,8 +218,8 @@ static void flow(const void *data, double turn, const double *p_in, const double
             continue;
         double by_x = c * more * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0[i];
         for (int j = 0; j < n; j++) {
-            by_in[i * n + j] = p_in[j] > 0 ? c * bare * (d_root + d_passive * h_in) : 0;
-            by_out[i * n + j] = p_out[j] > 0 ? by_x * d_out + c * bare * d_passive * h_out : 0;
+            by_in[i * n + j] = p_in[j] >= 0 ? c * bare * (d_root + d_passive * h_in) : 0;
+            by_out[i * n + j] = p_out[j] >= 0 ? by_x * d_out + c * bare * d_passive * h_out : 0;
         }
         by_in[i * n + i] += c * more * forward;
         by_out[i * n + i] -= c * more * back;
