@@ -236,6 +236,100 @@ rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
                              const rfy_run_options *options);
 void rfy_result_free(rfy_result *result);
 
+/* ---- one piece on its own ------------------------------------------------------------------- */
+
+/* A key that a kind of piece is described by. The texts are the library's own. */
+typedef struct rfy_piece_key {
+    const char *kind;  /* "tube" */
+    const char *key;   /* "bore" */
+    const char *takes; /* "length", "number", "choice", ... */
+    const char *help;  /* "inner diameter" */
+    bool required;
+} rfy_piece_key;
+
+/* Key i of all kinds taken together that matters to the flow; false past the last. */
+bool rfy_piece_key_at(size_t i, rfy_piece_key *out);
+
+/* Texts as a person writes them. NULL stands for what is said beside it. */
+typedef struct rfy_conductance_options {
+    const char *gas;           /* "Ar", or mole fractions "N2=0.8,O2=0.2"; nitrogen */
+    const char *temperature;   /* 20 degC */
+    const char *from, *to;     /* pressures before the piece; 1e-4 Pa and 1e5 Pa */
+    const char *drop;          /* the part of that pressure that is lost over the piece: "10 %"; */
+    const char *downstream;    /* or the pressure behind it, */
+    const char *pump;          /* or a pump of this speed there, equal at all pressures, for all gases; vacuum */
+    const char *pressure_unit; /* lines stand at whole decades of it; Pa */
+} rfy_conductance_options;
+
+#define RFY_CONDUCTANCE_OPTIONS_INIT                                                               \
+    {                                                                                              \
+        NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL                                             \
+    }
+
+/* By lambda/bore: molecular above 0.5, viscous below 0.01. Viscous flow is turbulent above Re = 2300, choked
+ * where the velocity of sound at the outlet holds it back. */
+typedef enum rfy_regime {
+    RFY_REGIME_MOLECULAR,
+    RFY_REGIME_TRANSITION,
+    RFY_REGIME_LAMINAR,
+    RFY_REGIME_TURBULENT,
+    RFY_REGIME_CHOKED,
+    RFY_REGIME_GIVEN /* the conductance was given, nothing is known of the inside */
+} rfy_regime;
+
+typedef enum rfy_behind { /* what is behind the piece when its throughput is worked out */
+    RFY_BEHIND_VACUUM,
+    RFY_BEHIND_DROP,
+    RFY_BEHIND_PRESSURE,
+    RFY_BEHIND_PUMP
+} rfy_behind;
+
+typedef struct rfy_conductance_row {
+    double pressure;        /* before the piece, Pa */
+    double mean_free_path;  /* there, m: (mu/p) sqrt(pi R T/2M) */
+    double knudsen;         /* mean free path/bore; NaN when the conductance was given */
+    double conductance;     /* for a small difference of pressure about `pressure`, m3/s */
+    double downstream;      /* pressure behind the piece for what follows, Pa */
+    rfy_regime regime;
+    double reynolds;        /* NaN when the conductance was given */
+    double flow;            /* mol/s */
+    double throughput;      /* the same, Pa m3/s at 293.15 K */
+    double pump_pressure;   /* where the flow through the piece is what the pump takes, Pa; NaN without a pump */
+    double effective_speed; /* of that pump before the piece, m3/s; NaN without a pump */
+} rfy_conductance_row;
+
+/* The piece stands between two open chambers. Volume flows are at the temperature of the gas. */
+typedef struct rfy_conductance_result {
+    const char *piece;      /* "tube 16 mm x 1 m" */
+    size_t n_gases;
+    const char *const *gas, *const *gas_name; /* "N2", "nitrogen" */
+    const double *fraction; /* of the moles; adds up to 1 */
+    double temperature, viscosity, molar_mass; /* K; Pa s; kg/mol */
+    double gas_coldest, gas_hottest; /* K: where the viscosities hold within 2 % */
+    double area;            /* narrowest open section, m2; NaN when the conductance was given, like the next three */
+    double bore;            /* hydraulic diameter, 4 area/perimeter, m */
+    double length;          /* along the flow, m */
+    double transmission;    /* molecular transmission probability, of what enters `area` */
+    double molecular;       /* conductance at vanishing pressure, m3/s */
+    double error_least, error_most; /* expected relative error of rows that are not molecular; NaN unknown */
+    rfy_behind behind;
+    double drop;            /* part of 1, with RFY_BEHIND_DROP; else NaN, like the next */
+    double downstream;      /* Pa, with RFY_BEHIND_PRESSURE */
+    double pump_speed;      /* m3/s; NaN without a pump */
+    size_t n_rows, n_assumed, n_care;
+    const rfy_conductance_row *row; /* pressure rises */
+    const char *const *assumed, *const *care;
+} rfy_conductance_result;
+
+/* `piece` is a kind ("tube") or a short form ("tube 16 mm x 1 m"); settings add values by key ("bore", "16 mm").
+ * Problems carry the key or the option's name as their path. RFY_USAGE: no such kind, key or option for this
+ * piece, one missing or given twice; RFY_BAD_INPUT: a value that cannot be; RFY_RUN_FAILED: the balance with the pump
+ * could not be found. *out is NULL unless RFY_OK. */
+rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,
+                                const rfy_setting *settings, size_t n_settings,
+                                const rfy_conductance_options *options, rfy_problems *problems);
+void rfy_conductance_free(rfy_conductance_result *result);
+
 /* What `rarefy check` says about a sound description. */
 typedef struct rfy_summary {
     size_t n_chambers, n_lines, n_pumps, n_nodes, n_gases, n_states;
@@ -266,6 +360,10 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
 rfy_status rfy_write_ultimate_json(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
+rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *result,
+                                      const rfy_write_options *options);
+rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *result,
+                                      const rfy_write_options *options);
 rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems);
 /* Works without a system too (system NULL: only the problems). */
 rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems);

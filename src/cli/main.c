@@ -4,8 +4,8 @@
 #include <gsl/gsl_errno.h>
 #include "common.h"
 
-const cli_command *const cli_commands[] = {&cli_run,  &cli_check,   &cli_ultimate, &cli_list,
-                                           &cli_help, &cli_version, NULL};
+const cli_command *const cli_commands[] = {&cli_run,  &cli_check, &cli_ultimate, &cli_conductance,
+                                           &cli_list, &cli_help,  &cli_version,  NULL};
 
 const cli_command *cli_find_command(const char *name) {
     const char *names[sizeof cli_commands / sizeof cli_commands[0]];
@@ -33,6 +33,7 @@ static void write_short_help(void) {
 int main(int argc, char **argv) {
     gsl_set_error_handler_off();
     cli_watch_signals();
+    cli_conductance_prepare();
     if (argc < 2) {
         write_short_help();
         return RFY_USAGE;
