@@ -115,7 +115,7 @@ static void text_answers_first_and_warns(void **state) {
     /* 1 / (1 - 0.8/2) = 1.667: 0.82 L/s becomes 1.4 L/s and 9660 s become 5796 s */
     assert_says(text,
                 "stem, twice as open or fast: bulb pulls 1.4 L/s instead of 0.82 L/s; 1e-3 Pa "
-                "after about 1 h 37 min instead of 2 h 41 min");
+                "after about 1 h 39 min instead of 2 h 41 min");
     assert_says(text,
                 "half the H2O from bulb wall 1 (borosilicate glass): bulb levels at 2.2e-4 Pa "
                 "instead of 3.1e-4 Pa");

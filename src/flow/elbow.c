@@ -5,7 +5,7 @@
 typedef struct elbow {
     rfy_origin origin;
     const char *name, *material;
-    double bore, angle, radius;
+    double bore, angle, radius, length;
 } elbow;
 
 static const rfy_field fields[] = {
@@ -15,18 +15,29 @@ static const rfy_field fields[] = {
      .offset = offsetof(elbow, angle), .min = 0, .max = RFY_PI, .above_min = true,
      .help = "angle of the bend, up to 180 deg"},
     {.key = "radius", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH,
-     .offset = offsetof(elbow, radius), .min = 0, .max = 100, .above_min = true,
-     .assumed = "one bore", .help = "radius of the centre line"},
+     .offset = offsetof(elbow, radius), .min = 0, .max = 100, .assumed = "one bore",
+     .help = "radius of the centre line; 0 mm = mitred, with its legs in `length`"},
+    {.key = "length", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH,
+     .offset = offsetof(elbow, length), .min = 0, .max = 100, .above_min = true,
+     .help = "of a mitred elbow: along the axis from end to end"},
     RFY_PIECE_MATERIAL_FIELD(elbow),
 };
 RFY_PIECE_RECORD(elbow, elbow, fields);
-const char *const rfy_elbow_short[] = {"bore", "angle", "radius", NULL};
+const char *const rfy_elbow_short[] = {"bore", "angle", "radius", "length", NULL};
 
 static void shape_of(const void *values, rfy_piece_shape *shape)
 {
     const elbow *e = values;
     double radius = isnan(e->radius) ? e->bore : e->radius;
-    rfy_shape_straight(shape, e->bore, radius * e->angle);
+    bool mitred = !(radius > 0);
+    rfy_shape_straight(shape, e->bore, mitred ? e->length : radius * e->angle);
+    shape->name = e->name;
+    if (mitred == isnan(e->length)) {
+        shape->fault = (rfy_piece_fault){
+            "length", mitred ? "a mitred elbow has no length" : "a bend's length is angle times radius",
+            mitred ? "its length along the axis, such as \"40 mm\"" : "`length` only with radius 0 mm"};
+        return;
+    }
     /* Molecular flow: axial length + 1.33 (angle/180 deg) bore (Davis 1960, J. Appl. Phys. 31, 1169; as
      * quoted in several texts, from memory). */
     shape->molecular_length += 1.33 * e->angle / RFY_PI * e->bore;

@@ -15,11 +15,23 @@ RFY_DECLARE_PIECE(orifice);
 RFY_DECLARE_PIECE(valve);
 RFY_DECLARE_PIECE(trap);
 RFY_DECLARE_PIECE(bellows);
+RFY_DECLARE_PIECE(reducer);
+RFY_DECLARE_PIECE(duct);
+RFY_DECLARE_PIECE(slit);
+RFY_DECLARE_PIECE(annulus);
+RFY_DECLARE_PIECE(mesh);
+RFY_DECLARE_PIECE(bed);
+RFY_DECLARE_PIECE(plug);
+RFY_DECLARE_PIECE(capillary);
+RFY_DECLARE_PIECE(needle);
 
 #define RFY_PI 3.14159265358979323846
 
 /* Volume and wall of a straight stretch, for the kinds that are one. */
 void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
+
+/* A conductance given by a curve over mean pressure; a fault when it does not run evenly. */
+void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
 
 #define RFY_PIECE_RECORD(kind, type, fields)                                                       \
     const rfy_record rfy_##kind##_record = {.name = #kind, .size = sizeof(type),                   \
@@ -35,6 +47,10 @@ void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
     {.key = "length", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,             \
      .offset = offsetof(T, length), .min = 0, .max = 1e4, .above_min = true,                    \
      .help = "length along the axis"}
+#define RFY_GIVEN_CURVE_FIELD(T, is_required)                                                      \
+    {.key = "curve", .type = RFY_F_CURVE, .dim = RFY_DIM_PRESSURE, .dim2 = RFY_DIM_FLOW,           \
+     .required = (is_required), .offset = offsetof(T, curve), .min = 0, .max = 1e7,                \
+     .help = "points [mean pressure, conductance] for air at 20 degC; constant beyond the ends"}
 #define RFY_PIECE_NAME_FIELD(T)                                                                 \
     {.key = "name", .type = RFY_F_NAME, .offset = offsetof(T, name), .help = "unique in the file"}
 #define RFY_PIECE_MATERIAL_FIELD(T)                                                             \

@@ -15,13 +15,18 @@ extern const char *const rfy_open_closed[];
 typedef enum rfy_piece_role {
     RFY_PIECE_BORE, /* a stretch of circular bore: merges with neighbours of the same bore */
     RFY_PIECE_OWN,  /* a stretch of its own kind: `own` is its whole geometry but for its surroundings */
-    RFY_PIECE_GIVEN /* a given conductance, constant with pressure */
+    RFY_PIECE_GIVEN /* a given conductance, constant with pressure or by a curve */
 } rfy_piece_role;
+
+/* Values that are each in range but do not go together. All NULL = sound; else only the name may be used. */
+typedef struct rfy_piece_fault {
+    const char *key, *what, *allowed;
+} rfy_piece_fault;
 
 /* What one piece is, in the terms a run is built from. SI. */
 typedef struct rfy_piece_shape {
     rfy_piece_role role;
-    double bore; /* RFY_PIECE_BORE */
+    double bore; /* RFY_PIECE_BORE; of the others the bore they sit in, 0 = their own section counts */
     double molecular_length; /* length that counts in molecular flow */
     double viscous_length;   /* length that counts for wall friction */
     double volume;
@@ -30,6 +35,8 @@ typedef struct rfy_piece_shape {
     double roughness;
     rfy_stretch_geometry own;
     double conductance;      /* RFY_PIECE_GIVEN: for air at 20 degC in molecular flow, m3/s */
+    const rfy_curve *curve;  /* RFY_PIECE_GIVEN: the same over mean pressure, both > 0; NULL = constant */
+    rfy_piece_fault fault;
     const char *material;    /* gives off gas when named */
     const char *name;        /* its own name, or NULL */
     const char *assumed;     /* what was taken for granted, a phrase; NULL = nothing */
@@ -47,6 +54,9 @@ typedef struct rfy_piece_kind {
     /* "tube 16 mm x 1 m": fills text of `size` bytes. */
     void (*label)(const void *values, char *text, size_t size);
 } rfy_piece_kind;
+
+/* False after adding a problem for a shape with a fault; values are those it was made of. */
+bool rfy_piece_is_sound(const rfy_piece_shape *shape, const void *values, rfy_problems *problems);
 
 extern const rfy_variants rfy_piece_kinds; /* .kind is const rfy_piece_kind * */
 

@@ -255,22 +255,30 @@ static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gam
     return log(2 / k) + 2 / gamma * lr + log(rise / q);
 }
 
-/* Solves y^m + c y^2 = 1: how much of the friction-limited flow is left when inertia takes its share of the
- * pressure. m = 1 (laminar) in closed form, else three Newton steps from there in ln y. */
-static double share_with_inertia(double m, double c)
+/* How much of the laminar flow N_1 is left when turbulence and inertia take their share of the pressure: the
+ * solution rho of G(rho Re)/Re + c rho^2 = 1, with G(Re) = f Re^2/64 and c = (N_1/N_in)^2. In laminar flow G(Re) = Re
+ * and the solution is in closed form. Otherwise Newton on the logarithm of the left side, which rises evenly with
+ * ln rho (slope between 1 and about 3). friction_share: the first term; power: d ln G/d ln Re. */
+static double left_of_laminar(const rfy_friction *friction, double re, double c,
+                              double *friction_share, double *power)
 {
-    double y = 2 / (1 + sqrt(1 + 4 * c));
-    if (m == 1)
-        return y;
-    double ln = log(y);
-    if (m > 1.5)
-        ln = -0.5 * log1p(c);
-    for (int i = 0; i < 4; i++) {
-        double a = exp(m * ln), b = c * exp(2 * ln), sum = a + b;
-        /* Newton on ln(sum) = 0: concave and monotone, so it converges from either side */
-        ln -= log(sum) * sum / (m * a + 2 * b);
+    double rho = 2 / (1 + sqrt(1 + 4 * c));
+    *friction_share = rho;
+    *power = 1;
+    if (rho * re <= 1000)
+        return rho;
+    double ln_re = log(re), x = log(rho);
+    for (int i = 0; i < 50; i++) {
+        double a = exp(rfy_friction_laminar(friction, x + ln_re, power) - ln_re);
+        double b = c * exp(2 * x), step = log(a + b) * (a + b) / (*power * a + 2 * b);
+        *friction_share = a;
+        x -= step;
+        if (fabs(step) < 1e-12) {
+            *friction_share -= a * *power * step;
+            break;
+        }
     }
-    return exp(ln);
+    return exp(x);
 }
 
 static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p1,
@@ -309,7 +317,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     if (!run->inertia || g * up < 1e-5)
         return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
 
-    /* inertia: friction-limited flow N_1, nozzle-limited flow N_in, y^m + (N_1/N_in)^2 y^2 = 1 */
+    /* inertia: laminar flow N_1, nozzle-limited flow N_in */
     double kappa = run->area * sqrt(8 * rt / (PI * mass)) / (4 * rt);
     double lin = k_v * mean + kappa * tau; /* N_1 = lin dp, laminar */
     double d_lin[PARTS];
@@ -320,14 +328,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     d_lin[BY_MU] -= k_v * mean / mu;
     d_lin[BY_M] -= kappa * tau / (2 * mass);
 
-    double x = -1e300, first = 1, second = 0, real = 0;
-    double re = 2 * mass * fabs(n_v) * run->radius / (run->area * mu);
-    bool turbulent = re > 1000;
-    if (turbulent) {
-        x = log(re);
-        real = rfy_friction_real(&run->friction, x, &first, &second);
-    }
-    double phi = turbulent ? exp(real - x) : 1, m = 1 / first;
+    double re = 2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
     int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
     double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
     double psi_r, psi_g, ln_psi2 = log_psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
@@ -342,7 +343,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
-    double n_1 = lin * up * phi, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
+    double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers joined by a wide
      * opening would never settle numerically. Where inertia rules at q = 5e-4 the law is made straight below that;
      * it moves a pressure by less than that part of it. */
@@ -350,17 +351,15 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
     double by_x = (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / (c * c); /* d ln c/d ln x_q */
     double by_q = x_q * c_q / (c * c);                                               /* d ln c/d q */
-    double y = share_with_inertia(m, c), rho = phi * y;
+    double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is a jet itself */
-    double x_k = kappa * tau * up, c_k = (x_k *= x_k / n_in2) * q, y_k = share_with_inertia(1, c_k);
+    double x_k = kappa * tau * up, c_k = (x_k *= x_k / n_in2) * q, y_k = 2 / (1 + sqrt(1 + 4 * c_k));
 
-    double ym = turbulent ? pow(y, m) : y, cy2 = c * y * y;
+    double cr2 = c * rho * rho;
     for (int i = 0; i < PARTS; i++) {
-        double d_x = turbulent ? d_v[i] / n_v : 0; /* d ln Re_lam */
-        if (turbulent) {
-            d_x -= i == BY_MU ? 1 / mu : 0;
-            d_x += i == BY_M ? 1 / mass : 0;
-        }
+        double d_re = n_v != 0 ? d_v[i] / n_v : 0; /* d ln Re */
+        d_re -= i == BY_MU ? 1 / mu : 0;
+        d_re += i == BY_M ? 1 / mass : 0;
         double d_in = 0, d_up = 0, d_q = 0; /* d ln N_in^2/q, d ln up */
         if (i == i_up) {
             d_in = 2 / (up + pc) - (psi_r - d_inv / inv) * r / up;
@@ -377,10 +376,9 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
             d_in = psi_g;
         }
         double d_ln_c =
-            by_x * (2 * d_lin[i] / lin + 2 * d_up + 2 * (first - 1) * d_x - d_in) + by_q * d_q;
-        double d_m = -second / (first * first) * d_x;
-        double d_ln_y = -(ym * log(y) * d_m + cy2 * d_ln_c) / (m * ym + 2 * cy2);
-        double d_rho = rho * ((first - 1) * d_x + d_ln_y);
+            by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
+        double d_rho =
+            -rho * (share * (power - 1) * d_re + cr2 * d_ln_c) / (share * power + 2 * cr2);
         double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
         double d_c_k = c_k * (2 * d_ln_kt + 2 * d_up - d_in) + x_k * d_q;
         double d_ln_y_k = -y_k * d_c_k / (1 + 2 * c_k * y_k);
@@ -732,7 +730,7 @@ static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, doub
                             double *by_b)
 {
     const int n = mix->n;
-    double warm[2][RFY_MAX_GASES], factor_[2], slope, sum = 0;
+    double warm[2][RFY_MAX_GASES] = {{0}}, factor_[2], slope, sum = 0;
     for (int i = 0; i < n; i++)
         sum += (a[i] > 0 ? a[i] : 0) + (b[i] > 0 ? b[i] : 0);
     double gamma = creep_exponent(run->creep_delta * sum / 2, &slope);

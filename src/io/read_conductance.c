@@ -261,6 +261,8 @@ rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,
         const rfy_piece_kind *kind = read.piece.variant->kind;
         x.shape.seat_leak = NAN;
         kind->shape(read.piece.values, &x.shape);
+        if (!rfy_piece_is_sound(&x.shape, read.piece.values, problems))
+            status = RFY_BAD_INPUT;
         name_everything(arena, &x, &read, o, &box->result);
         status = rfy_conductance_answer(arena, &x, problems, &box->result);
     }

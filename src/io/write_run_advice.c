@@ -29,12 +29,12 @@ static bool told(const rfy_result *r, size_t i) {
     return false;
 }
 
-/* When the last switching before a target ended: only the time since then is pumping that a faster part shortens. */
+/* When the last switching before a target ended (gauges do not count): only the time since then is pumping that a faster part shortens. */
 static double last_switching(const rfy_result *r, double before) {
     double last = 0;
     for (size_t i = 0; i < r->n_events; i++) {
         const rfy_event *e = &r->event[i];
-        if (e->time < before && e->time > last &&
+        if (e->time < before && e->time > last && strncmp(e->what, "switch ", 7) != 0 &&
             (e->kind == RFY_EVENT_ACTION || e->kind == RFY_EVENT_MACHINE ||
              e->kind == RFY_EVENT_SOURCE))
             last = e->time;
@@ -132,7 +132,10 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r) {
                          "- no single part between %s and the pumps gains 5 %% of speed.",
                          b->chamber);
         const rfy_ultimate *u = &r->ultimate;
-        if (level > 0 && u->n_shares > 0) {
+        bool last = true; /* what the walls do to the level of a chamber is said once */
+        for (size_t j = i + 1; j < r->n_bottlenecks && j < 2; j++)
+            last = last && !(same(r->bottleneck[j].chamber, b->chamber) && !told(r, j));
+        if (last && level > 0 && u->n_shares > 0) {
             double most = 0;
             const rfy_share *source = NULL;
             for (size_t k = 0; k < u->n_shares; k++)

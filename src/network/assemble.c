@@ -457,22 +457,24 @@ static void build_answers(rfy_build *b)
 {
     rfy_network *net = b->net;
     const rfy_description *d = b->description;
-    /* names for conditions and actions */
+    /* Names for conditions and actions: all that the file has, also of parts that could not be built, so that one
+     * fault does not make others of every step that mentions the part. In a sound file these are the same. */
     rfy_names *names = &b->names;
+    const rfy_pump_desc *pumps = d->pumps.item;
+    const rfy_gauge_desc *gauges = d->gauges.item;
     const char **node = RFY_NEW(b->arena, (size_t)b->n_named, const char *);
-    const char **pump = RFY_NEW(b->arena, (size_t)net->n_pumps, const char *);
-    const char **valve = RFY_NEW(b->arena, (size_t)net->n_valves, const char *);
-    const char **gauge = RFY_NEW(b->arena, (size_t)net->n_gauges, const char *);
+    const char **pump = RFY_NEW(b->arena, d->pumps.n, const char *);
+    const char **gauge = RFY_NEW(b->arena, d->gauges.n, const char *);
     for (int i = 0; i < b->n_named; i++)
         node[i] = net->node[i].name;
-    for (int i = 0; i < net->n_pumps; i++)
-        pump[i] = net->pump[i].name;
-    for (int i = 0; i < net->n_valves; i++)
-        valve[i] = net->valve[i].name;
-    for (int i = 0; i < net->n_gauges; i++)
-        gauge[i] = net->gauge[i].name;
-    *names = (rfy_names){b->n_named, net->n_pumps, net->n_valves, net->n_gauges,
-                         node,       pump,         valve,         gauge};
+    for (size_t i = 0; i < d->pumps.n; i++)
+        pump[i] = pumps[i].name;
+    for (size_t i = 0; i < d->gauges.n; i++)
+        gauge[i] = gauges[i].name;
+    int n_valves;
+    const char *const *valve = rfy_build_valve_names(b, &n_valves);
+    *names = (rfy_names){b->n_named, (int)d->pumps.n, n_valves, (int)d->gauges.n,
+                         node,       pump,            valve,    gauge};
 
     const rfy_step_desc *steps = d->procedure.item;
     net->procedure.step = RFY_NEW(b->arena, d->procedure.n, rfy_step);
@@ -496,7 +498,11 @@ static void build_answers(rfy_build *b)
         if (limits[i].while_)
             while_ = rfy_condition_parse(b->arena, net->catalog->units, names, limits[i].while_,
                                          rfy_place_of(&limits[i].origin, "while"), b->problems);
-        if (k >= 0)
+        if (k >= 0 && net->node[k].fixed) {
+            rfy_place at = rfy_place_of(&limits[i].origin, "watch");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume, or a junction",
+                            NULL, "the pressure of \"%s\" never changes", limits[i].watch);
+        } else if (k >= 0)
             net->limit[net->n_limits++] = (rfy_limit){
                 .name = limits[i].name, .node = k, .while_ = while_, .max = limits[i].max,
                 .duration = isnan(limits[i].duration) ? 0 : limits[i].duration};

@@ -22,6 +22,12 @@ static void unknown_gas(rfy_build *b, const char *name, rfy_place at)
         list = rfy_arena_printf(b->arena, "%s%s%s", list, i ? ", " : "", names[i]);
     }
     int near = rfy_nearest(name, names, catalog->n_species);
+    if (near < 0) {
+        const char *words[RFY_MAX_SPECIES];
+        for (size_t i = 0; i < catalog->n_species; i++)
+            words[i] = catalog->species[i].long_name;
+        near = rfy_nearest(name, words, catalog->n_species);
+    }
     rfy_problem_add(b->problems, RFY_ERROR, &at, list,
                     near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
                               : NULL,
@@ -100,6 +106,12 @@ static bool choose(rfy_build *b, int *species, int *n)
     const rfy_catalog *catalog = b->net->catalog;
     const rfy_texts *gases = &b->description->gases;
     *n = 0;
+    rfy_place given = rfy_place_of(&b->description->origin, "gases");
+    if (gases->n == 0 && given.line != b->description->origin.at.line) {
+        rfy_problem_add(b->problems, RFY_ERROR, &given, "at least one gas, or no such key", NULL,
+                        "the list of gases is empty");
+        return false;
+    }
     if (gases->n > 0) {
         size_t before = rfy_problems_errors(b->problems);
         for (size_t i = 0; i < gases->n; i++) {

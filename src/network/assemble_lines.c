@@ -12,6 +12,7 @@ typedef struct element {
     double molecular_length, viscous_length, loss, roughness; /* of merged bore pieces */
     rfy_stretch_geometry own;
     double conductance;
+    const rfy_curve *curve;     /* the same over mean pressure, or NULL */
     double volume[2];           /* to each end */
     int first, last;            /* pieces */
     int valve;                  /* index in the network, -1 */
@@ -33,8 +34,34 @@ static double area_of(double bore)
     return RFY_BUILD_PI * bore * bore / 4;
 }
 
-static void read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan, int *valves)
+static const char *valve_name(rfy_build *b, const rfy_line_desc *d, const rfy_piece_shape *s)
 {
+    return s->name ? s->name : rfy_arena_printf(b->arena, "%s valve", d->name);
+}
+
+const char *const *rfy_build_valve_names(rfy_build *b, int *n)
+{
+    const rfy_line_desc *lines = b->description->lines.item;
+    size_t pieces = 0;
+    for (size_t i = 0; i < b->description->lines.n; i++)
+        pieces += lines[i].pieces.n;
+    const char **names = RFY_NEW(b->arena, pieces, const char *);
+    *n = 0;
+    for (size_t i = 0; i < b->description->lines.n; i++)
+        for (size_t k = 0; k < lines[i].pieces.n; k++) {
+            const rfy_piece_desc *p = (const rfy_piece_desc *)lines[i].pieces.item + k;
+            rfy_piece_shape shape = {0};
+            ((const rfy_piece_kind *)p->variant->kind)->shape(p->values, &shape);
+            if (shape.is_valve)
+                names[(*n)++] = valve_name(b, &lines[i], &shape);
+        }
+    return names;
+}
+
+/* False after a problem: a piece whose values do not go together. */
+static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan, int *valves)
+{
+    bool sound = true;
     const rfy_piece_desc *pieces = d->pieces.item;
     plan->n = (int)d->pieces.n;
     plan->shape = RFY_NEW(b->arena, d->pieces.n, rfy_piece_shape);
@@ -46,6 +73,7 @@ static void read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
         char text[160];
         s->seat_leak = NAN;
         kind->shape(pieces[i].values, s);
+        sound = rfy_piece_is_sound(s, pieces[i].values, b->problems) && sound;
         kind->label(pieces[i].values, text, sizeof text);
         plan->label[i] = rfy_arena_strdup(b->arena, text);
         plan->at[i] = pieces[i].origin.at;
@@ -54,11 +82,19 @@ static void read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
                              s->name ? s->name : plan->label[i], s->assumed);
         valves[i] = -1;
         if (s->is_valve) {
-            const char *name = s->name ? s->name
-                                       : rfy_arena_printf(b->arena, "%s valve", d->name);
-            valves[i] = rfy_build_valve(b, name, s->moves_in, s->state == RFY_OPEN, line);
+            valves[i] = rfy_build_valve(b, valve_name(b, d, s), s->moves_in, s->state == RFY_OPEN,
+                                        line);
         }
     }
+    return sound;
+}
+
+/* Bore of what a piece stands in at one end: a mesh sits in a tube that is wider than its holes. */
+static double outer_bore(const rfy_piece_shape *s, int end)
+{
+    if (s->role != RFY_PIECE_OWN || s->bore > 0)
+        return s->bore;
+    return sqrt(4 * s->own.end_area[end] / RFY_BUILD_PI);
 }
 
 /* Groups pieces: same bore, at most one valve, orifices and given conductances alone. */
@@ -74,11 +110,12 @@ static void group(rfy_build *b, line_plan *plan, const int *valves)
             e = &plan->element[plan->n_elements++];
             *e = (element){.role = s->role, .first = i, .valve = -1, .seat_leak = NAN};
             e->conductance = s->conductance;
+            e->curve = s->curve;
             e->bore[0] = e->bore[1] = s->bore;
             if (s->role == RFY_PIECE_OWN) {
                 e->own = s->own;
                 for (int k = 0; k < 2; k++)
-                    e->bore[k] = sqrt(4 * s->own.end_area[k] / RFY_BUILD_PI);
+                    e->bore[k] = outer_bore(s, k);
             }
         }
         e->last = i;
@@ -160,7 +197,8 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     rfy_network *net = b->net;
     line_plan plan = {0};
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
-    read_shapes(b, d, line, &plan, valves);
+    if (!read_shapes(b, d, line, &plan, valves))
+        return;
     group(b, &plan, valves);
     int n = plan.n_elements, copies = net->node[from].count;
     if (net->node[to].count > copies)
@@ -180,10 +218,16 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         double bore = left->bore[1] > right->bore[0] ? left->bore[1] : right->bore[0];
         inside->inverse_area = bore > 0 ? 1 / area_of(bore) : 0;
         inside->temperature = 0.5 * (net->node[from].temperature + net->node[to].temperature);
-        /* it starts with the gas of the nearer named end */
-        memcpy(inside->start, net->node[2 * k <= n ? from : to].start, sizeof inside->start);
-        if (net->node[2 * k <= n ? from : to].fixed)
-            memcpy(inside->start, net->ambient, sizeof inside->start);
+        /* it starts with the gas of the end it is open to; of the nearer one where both are or neither is */
+        bool to_first = true, to_last = true;
+        for (int j = 0; j < n; j++) {
+            int valve = plan.element[j].valve;
+            bool shut = valve >= 0 && !net->valve[valve].open;
+            to_first = to_first && !(shut && j < k);
+            to_last = to_last && !(shut && j >= k);
+        }
+        bool first = to_first != to_last ? to_first : 2 * k <= n;
+        memcpy(inside->start, net->node[first ? from : to].start, sizeof inside->start);
     }
     for (int k = 0; k < n; k++) {
         element *e = &plan.element[k];
@@ -194,11 +238,11 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
         if (e->role == RFY_PIECE_OWN && e->own.thin)
             for (int s = 0; s < 2; s++)
-                if (net->node[ends[s]].inverse_area * area_of(e->bore[s]) > 1 - 1e-9) {
+                if (net->node[ends[s]].inverse_area * e->own.end_area[s] > 1 - 1e-9) {
                     rfy_problem_add(b->problems, RFY_ERROR, &plan.at[e->first],
                                     "an orifice narrower than what stands on both sides of it", NULL,
-                                    "the orifice is as wide as its neighbour \"%s\"",
-                                    net->node[ends[s]].name);
+                                    "%s is as wide as what stands %s it", plan.label[e->first],
+                                    s == 0 ? "before" : "behind");
                     return;
                 }
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, ends[0], ends[1]);
@@ -208,9 +252,16 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         if (e->role == RFY_PIECE_GIVEN) {
             double temperature =
                 0.5 * (net->node[ends[0]].temperature + net->node[ends[1]].temperature);
-            edge->flow = rfy_edge_given;
-            edge->data = rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
-            rfy_build_assume(b, "%s: its conductance is not raised at higher pressure", name);
+            if (e->curve) {
+                edge->flow = rfy_edge_given_curve;
+                edge->data = rfy_given_curve_new(b->arena, &net->mixture, e->curve, temperature);
+                rfy_build_assume(b, "%s: each gas by its own pressure and the root of its mass; the "
+                                    "conductance is constant beyond the ends of its curve", name);
+            } else {
+                edge->flow = rfy_edge_given;
+                edge->data = rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
+                rfy_build_assume(b, "%s: its conductance is not raised at higher pressure", name);
+            }
         } else {
             rfy_stretch_geometry g =
                 e->role == RFY_PIECE_OWN
@@ -252,9 +303,10 @@ static double end_bore(const rfy_line_desc *d, bool last)
     rfy_piece_shape shape = {0};
     const rfy_piece_desc *p = &pieces[last ? d->pieces.n - 1 : 0];
     ((const rfy_piece_kind *)p->variant->kind)->shape(p->values, &shape);
-    if (shape.role == RFY_PIECE_OWN && !shape.own.thin)
-        return sqrt(4 * shape.own.end_area[last ? 1 : 0] / RFY_BUILD_PI);
-    return shape.role == RFY_PIECE_BORE ? shape.bore : 0;
+    double bore = outer_bore(&shape, last ? 1 : 0);
+    /* a hole in a plate says nothing about what is before the plate */
+    bool bare = shape.own.thin && shape.own.end_area[last ? 1 : 0] >= area_of(bore) * (1 - 1e-9);
+    return bare || shape.fault.key ? 0 : bore;
 }
 
 void rfy_build_lines(rfy_build *b)

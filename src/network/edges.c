@@ -1,5 +1,6 @@
 #include <math.h>
 #include <string.h>
+#include "core/curve.h"
 #include "network/edges.h"
 
 static void clear(int n, double *by_a, double *by_b)
@@ -38,6 +39,50 @@ void rfy_edge_given(const rfy_edge *edge, const rfy_mixture *mix, double opening
         if (by_a) {
             by_a[i * n + i] = c;
             by_b[i * n + i] = -c;
+        }
+    }
+}
+
+struct rfy_given_curve {
+    const rfy_given *unit; /* per m3/s */
+    rfy_smooth ln;         /* ln C over ln p */
+};
+
+const rfy_given_curve *rfy_given_curve_new(rfy_arena *arena, const rfy_mixture *mix,
+                                           const rfy_curve *curve, double temperature)
+{
+    rfy_given_curve *given = RFY_NEW(arena, 1, rfy_given_curve);
+    double *x = RFY_NEW(arena, curve->n, double), *y = RFY_NEW(arena, curve->n, double);
+    bool rising = curve->x[1] > curve->x[0];
+    for (size_t i = 0; i < curve->n; i++) {
+        size_t k = rising ? i : curve->n - 1 - i;
+        x[i] = log(curve->x[k]);
+        y[i] = log(curve->y[k]);
+    }
+    given->unit = rfy_given_molecular(arena, mix, 1, temperature);
+    rfy_smooth_build(&given->ln, arena, x, y, curve->n);
+    return given;
+}
+
+void rfy_edge_given_curve(const rfy_edge *edge, const rfy_mixture *mix, double opening,
+                          const double *a, const double *b, double *flow, double *by_a,
+                          double *by_b)
+{
+    const rfy_given_curve *given = edge->data;
+    const int n = mix->n;
+    double mean = 0, slope = 0, ln = given->ln.y[0];
+    for (int i = 0; i < n; i++)
+        mean += 0.5 * (a[i] + b[i]);
+    if (mean > 0)
+        ln = rfy_smooth_at(&given->ln, log(mean), &slope);
+    double c = opening * exp(ln), by_mean = mean > 0 ? c * slope / mean : 0;
+    for (int i = 0; i < n; i++) {
+        double unit = given->unit->moles[i];
+        flow[i] = unit * c * (a[i] - b[i]);
+        for (int j = 0; by_a && j < n; j++) {
+            double through_c = unit * (a[i] - b[i]) * by_mean / 2, own = i == j ? unit * c : 0;
+            by_a[i * n + j] = through_c + own;
+            by_b[i * n + j] = through_c - own;
         }
     }
 }

@@ -15,6 +15,14 @@ rfy_edge_flow rfy_edge_given;
 const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mixture, double conductance,
                                      double temperature);
 
+/* The same with a conductance that follows a curve over mean total pressure (Pa and m3/s, above zero, rising or falling
+ * throughout; ln C by a smooth curve of ln p, constant beyond the ends). Each gas still moves by its own partial
+ * pressures, with the root of its mass: a mixture is not carried along as in viscous flow. */
+rfy_edge_flow rfy_edge_given_curve;
+typedef struct rfy_given_curve rfy_given_curve;
+const rfy_given_curve *rfy_given_curve_new(rfy_arena *arena, const rfy_mixture *mixture,
+                                           const rfy_curve *curve, double temperature);
+
 typedef struct rfy_leak rfy_leak;
 rfy_edge_flow rfy_edge_leak;
 /* `rate`: Pa m3/s (at 293.15 K) with one atmosphere of `outside` composition against vacuum. When fixed_outside

@@ -95,6 +95,30 @@ static bool take_name(parser *p, rfy_condition_kind *kind, int *index)
 
 static void complain_name(parser *p)
 {
+    const char *known = NULL;
+    const struct {
+        int n;
+        const char *const *name;
+    } group[] = {{p->names->n_nodes, p->names->node},
+                 {p->names->n_pumps, p->names->pump},
+                 {p->names->n_gauges, p->names->gauge}};
+    for (size_t g = 0; g < 3; g++)
+        for (int i = 0; i < group[g].n; i++) {
+            size_t length = strlen(group[g].name[i]);
+            if (strncmp(p->at, group[g].name[i], length) != 0 || !is_word_end(p->at[length]) ||
+                (known && length <= strlen(known)))
+                continue;
+            const char *after = p->at + length;
+            while (*after == ' ' || *after == '\t')
+                after++;
+            if (*after == '\0' || *after == ')' || *after == '=' || (*after >= '0' && *after <= '9'))
+                known = group[g].name[i];
+        }
+    if (known) {
+        complain(p, "< or > and a quantity behind it: \"port < 10 Pa\"", NULL,
+                 rfy_arena_printf(p->arena, "\"%s\" is compared with nothing", known));
+        return;
+    }
     size_t n = strcspn(p->at, "<>()");
     while (n > 0 && (p->at[n - 1] == ' ' || p->at[n - 1] == '\t'))
         n--;
@@ -121,14 +145,9 @@ static void complain_name(parser *p)
                  rfy_arena_printf(p->arena, "no chamber, pump or gauge \"%s\" to compare", found));
 }
 
-static rfy_condition *parse_comparison(parser *p)
+/* What follows the name of a chamber, pump or gauge, or time or elapsed. */
+static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int index)
 {
-    rfy_condition_kind kind = RFY_COND_TIME;
-    int index = 0;
-    if (!take_name(p, &kind, &index)) {
-        complain_name(p);
-        return NULL;
-    }
     rfy_condition *c = node_new(p, kind);
     c->index = index;
     c->below = *p->at == '<';
@@ -172,7 +191,11 @@ static rfy_condition *parse_unary(parser *p)
         return NULL;
     }
     rfy_condition *result = NULL;
-    if (take_word(p, "not")) {
+    rfy_condition_kind kind = RFY_COND_TIME;
+    int index = 0;
+    if (take_name(p, &kind, &index)) { /* a name may begin with the word not */
+        result = parse_comparison(p, kind, index);
+    } else if (take_word(p, "not")) {
         rfy_condition *c = node_new(p, RFY_COND_NOT);
         c->left = parse_unary(p);
         result = c;
@@ -186,7 +209,7 @@ static rfy_condition *parse_unary(parser *p)
             p->at++;
         skip_spaces(p);
     } else {
-        result = parse_comparison(p);
+        complain_name(p);
     }
     p->depth--;
     return result;
@@ -261,6 +284,11 @@ bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
                 return true;
             }
         const char *what = pump ? "pump" : valve ? "valve" : "gauge";
+        if (*name == '\0') {
+            rfy_problem_add(problems, RFY_ERROR, &at, NULL, NULL, "\"%s\" needs the name of a %s",
+                            verbs[v].word, what);
+            return false;
+        }
         int near = rfy_nearest(name, list, (size_t)count);
         rfy_problem_add(problems, RFY_ERROR, &at,
                         rfy_arena_printf(arena, "\"%s\" and the name of a %s", verbs[v].word, what),

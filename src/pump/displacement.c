@@ -85,7 +85,8 @@ static bool read_curve(const displacement_values *v, displacement *pump, const r
         if (!(c->x[k] > 0) || c->y[k] < 0 || (i > 0 && !(log(c->x[k]) > x[i - 1]))) {
             rfy_problem_add(site->problems, RFY_ERROR, &at,
                             "pressures above zero, rising or falling throughout, speeds not below zero",
-                            NULL, "the speed curve does not run evenly through point %zu", k + 1);
+                            NULL, "the speed curve does not run evenly through point %zu",
+                            rising || i == 0 ? k + 1 : k + 2);
             return false;
         }
         x[i] = log(c->x[k]);

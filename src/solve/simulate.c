@@ -165,7 +165,10 @@ void rfy_sim_inside(rfy_sim *sim, double time, double *y)
         return;
     }
     if (sim->options.method == RFY_METHOD_RODAS) {
-        rfy_rodas_dense(sim->step->state, s, y);
+        if (sim->doubtful)
+            rfy_sim_restep(sim, time, y);
+        else
+            rfy_rodas_dense(sim->step->state, s, y);
         return;
     }
     /* cubic Hermite through both ends, made when first asked for */
@@ -183,11 +186,23 @@ void rfy_sim_inside(rfy_sim *sim, double time, double *y)
     }
 }
 
+void rfy_sim_glance(rfy_sim *sim, double time, double *y)
+{
+    bool doubtful = sim->doubtful;
+    sim->doubtful = false;
+    rfy_sim_inside(sim, time, y);
+    sim->doubtful = doubtful;
+}
+
 /* The state at a time inside the step as accurate as a step of its own; the interpolant when that fails. */
 void rfy_sim_restep(rfy_sim *sim, double time, double *y)
 {
     const size_t n = (size_t)sim->ode->n;
-    if (time >= sim->step_to || sim->options.method != RFY_METHOD_RODAS) {
+    if (time >= sim->step_to) {
+        memcpy(y, sim->y_end, n * sizeof *y);
+        return;
+    }
+    if (sim->options.method != RFY_METHOD_RODAS) {
         rfy_sim_inside(sim, time, y);
         return;
     }
@@ -198,7 +213,22 @@ void rfy_sim_restep(rfy_sim *sim, double time, double *y)
     if (!(h > 0))
         return;
     if (gsl_odeiv2_step_apply(sim->restep, from, h, y, sim->yerr, NULL, NULL, &system) != GSL_SUCCESS)
-        rfy_sim_inside(sim, time, y);
+        rfy_rodas_dense(sim->step->state, h / (sim->step_to - sim->step_from), y);
+}
+
+/* Whether the step just made is long against what drives it. */
+static bool is_doubtful(const rfy_sim *sim)
+{
+    const rfy_network *net = sim->net;
+    if (sim->moving)
+        return true;
+    double h = sim->step_to - sim->step_from;
+    for (int i = 0; i < net->n_emitters; i++) {
+        double since = sim->wall_since[net->emitter[i].node];
+        if (h > 0.03 * (sim->step_from - since) && sim->step_to - since > RFY_POWER_LAW_CAP)
+            return true;
+    }
+    return false;
 }
 
 /* ---- the loop ------------------------------------------------------------------------------------------ */
@@ -237,6 +267,7 @@ static rfy_status one_step(rfy_sim *sim, double target)
     sim->time = local >= goal ? target : sim->base + local;
     sim->step_to = sim->time;
     memcpy(sim->y_end, sim->y, n * sizeof *sim->y);
+    sim->doubtful = is_doubtful(sim);
     if (sim->local == goal && sim->h <= 0)
         sim->h = goal;
     return RFY_OK;
@@ -426,6 +457,11 @@ const double *rfy_sim_state(const rfy_sim *sim)
 const char *rfy_sim_trouble(const rfy_sim *sim)
 {
     return sim->trouble;
+}
+
+int rfy_sim_steps_taken(const rfy_sim *sim)
+{
+    return sim->step_index;
 }
 
 const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit)

@@ -49,6 +49,8 @@ rfy_status rfy_sim_run(rfy_sim *sim);
 double rfy_sim_time(const rfy_sim *sim);
 const double *rfy_sim_state(const rfy_sim *sim);
 const char *rfy_sim_trouble(const rfy_sim *sim); /* NULL = none */
+/* Steps of the procedure taken so far. */
+int rfy_sim_steps_taken(const rfy_sim *sim);
 const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit);
 rfy_ode *rfy_sim_ode(rfy_sim *sim);
 void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);

@@ -51,7 +51,7 @@ struct rfy_sim {
     double time, base, local, h, switched; /* switched: last change of the procedure, for outputs */
     double *y, *work, *found, *yerr, *slope[2];
     double step_from, step_to, *y_start, *y_end; /* the last step */
-    bool have_slopes, moving;
+    bool have_slopes, moving, doubtful;
     size_t next_at;
 
     rfy_motion *valve, *pump;
@@ -73,7 +73,13 @@ struct rfy_sim {
     const char *trouble;
 };
 
+/* The state inside the last step: the stepper's interpolant where it can be trusted, else a step of its own. Fast
+ * parts that follow a moving forcing (walls that dry up, a rotor on its way) are met at the ends of a step but not by
+ * an interpolant between them, when the step is long against the forcing. */
 void rfy_sim_inside(rfy_sim *sim, double time, double *y);
+/* Always the stepper's interpolant: for a first look. */
+void rfy_sim_glance(rfy_sim *sim, double time, double *y);
+/* Always a step of its own: as accurate as the run. */
 void rfy_sim_restep(rfy_sim *sim, double time, double *y);
 void rfy_sim_restart(rfy_sim *sim);
 

@@ -168,6 +168,10 @@ static void limit_check(rfy_sim *sim, int i, double time, const double *y)
         return;
     l->broken = true;
     l->broken_at = due;
+    if (due > sim->step_from && due < time) { /* the event shows the pressures of its own instant */
+        rfy_sim_restep(sim, due, sim->found);
+        y = sim->found;
+    }
     char max[32], time_[32];
     rfy_format_number(max, limit->max, 3);
     rfy_format_number(time_, limit->duration, 3);
@@ -183,7 +187,8 @@ static void limit_peak(rfy_sim *sim, int i, double time)
 {
     rfy_limit_state *l = &sim->limit[i];
     const rfy_limit *limit = &sim->net->limit[i];
-    if (limit->while_ && rfy_condition_guard(limit->while_, &sim->sight.view) < 0)
+    /* a hair of slack: at a located crossing the condition is zero to round-off */
+    if (limit->while_ && rfy_condition_guard(limit->while_, &sim->sight.view) < -1e-9)
         return;
     double p = sim->sight.pressure[limit->node];
     if (!(p <= l->peak)) {
@@ -334,6 +339,8 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
         guard->armed = false;
         break;
     case RFY_GUARD_LIMIT:
+        rfy_sim_look(sim, when, y);
+        limit_peak(sim, guard->index, when);
         if (now >= 0) {
             limit_begins(sim, guard->index, when);
         } else {
@@ -349,6 +356,25 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
         guard->armed = false;
         break;
     }
+}
+
+/* A limit over the last step in four parts, so that a peak that comes and goes inside it is not missed. */
+static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon)
+{
+    double before = from;
+    for (int part = 1; part <= 4; part++) {
+        double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
+        if (part < 4)
+            rfy_sim_glance(sim, when, sim->work);
+        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
+        double now = value_of(sim, guard);
+        limit_peak(sim, guard->index, when);
+        if ((guard->before < 0) != (now < 0) && now == now)
+            passive_change(sim, guard, now, before, when);
+        guard->before = now;
+        before = when;
+    }
+    limit_check(sim, guard->index, horizon, sim->y);
 }
 
 bool rfy_sim_watch(rfy_sim *sim)
@@ -379,18 +405,13 @@ bool rfy_sim_watch(rfy_sim *sim)
     }
 
     /* what else happened up to then */
-    for (int part = 1; part <= 4 && sim->net->n_limits > 0 && !sim->options.targets_only; part++) {
-        double when = from + (horizon - from) * part / 4;
-        if (part < 4)
-            rfy_sim_inside(sim, when, sim->work);
-        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
-        for (int i = 0; i < sim->net->n_limits; i++)
-            limit_peak(sim, i, when);
-    }
+    for (int k = 0; k < sim->n_guards; k++)
+        if (sim->guard[k].kind == RFY_GUARD_LIMIT)
+            watch_limit(sim, &sim->guard[k], from, horizon);
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
-        if (!guard->armed)
+        if (!guard->armed || guard->kind == RFY_GUARD_LIMIT)
             continue;
         double now = value_of(sim, guard);
         if (!is_active(guard) && (guard->before < 0) != (now < 0) && now == now) {
@@ -398,8 +419,6 @@ bool rfy_sim_watch(rfy_sim *sim)
             rfy_sim_look(sim, sim->time, sim->y);
         }
         guard->before = now;
-        if (guard->kind == RFY_GUARD_LIMIT)
-            limit_check(sim, guard->index, sim->time, sim->y);
     }
     if (!first)
         return false;

@@ -239,7 +239,9 @@ static void take_care(rfy_arena *arena, const rfy_conductance_question *x, bool 
             care[n++] = rfy_arena_printf(
                 arena, "Above %.3g Pa the water vapour would condense: such pressures do not occur.", most);
     }
-    if (x->shape.role == RFY_PIECE_GIVEN)
+    if (x->shape.curve)
+        care[n++] = "Beyond the ends of its curve the conductance is taken as constant.";
+    else if (x->shape.role == RFY_PIECE_GIVEN)
         care[n++] = "The given conductance is not raised at higher pressure, where it would be larger.";
     out->care = care;
     out->n_care = n;
@@ -279,8 +281,14 @@ rfy_status rfy_conductance_answer(rfy_arena *arena, const rfy_conductance_questi
     out->pump_speed = copy.pump_speed;
     out->molecular = 0;
     if (copy.shape.role == RFY_PIECE_GIVEN) {
-        l.edge.flow = rfy_edge_given;
-        l.edge.data = rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
+        if (copy.shape.curve) {
+            l.edge.flow = rfy_edge_given_curve;
+            l.edge.data = rfy_given_curve_new(arena, mixture, copy.shape.curve, copy.temperature);
+        } else {
+            l.edge.flow = rfy_edge_given;
+            l.edge.data =
+                rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
+        }
         out->molecular = small_difference(&l, copy.from);
     } else {
         copy.shape.own = geometry_of(&copy.shape, copy.temperature);

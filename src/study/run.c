@@ -281,7 +281,7 @@ static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, 
     out->n_limits = (size_t)net->n_limits;
 }
 
-static void keep_care(recorder *r, rfy_result *out)
+static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out)
 {
     const rfy_network *net = r->net;
     for (int i = 0; i < net->n_emitters; i++)
@@ -289,19 +289,16 @@ static void keep_care(recorder *r, rfy_result *out)
             add_care(r, "wall rates beyond about 10 days are extrapolated from figures for 10 h");
             break;
         }
-    for (int i = 0; i < net->procedure.n_steps; i++)
-        if (out->status != RFY_RUN_FAILED && i >= 0) {
-            bool done = false;
-            for (size_t e = 0; e < r->n_events; e++)
-                done = done || (r->event[e].kind == RFY_EVENT_ACTION &&
-                                net->procedure.step[i].n_actions > 0 &&
-                                strcmp(r->event[e].what, net->procedure.step[i].action[0].text) == 0);
-            if (!done)
-                add_care(r, rfy_arena_printf(r->arena,
-                                             "step %d was never taken: \"%s\" did not come true "
-                                             "within the run",
-                                             i + 1, net->procedure.step[i].text));
-        }
+    /* only the first one left waits in truth; the others have not had their turn */
+    int taken = rfy_sim_steps_taken(sim);
+    if (taken < net->procedure.n_steps && out->status != RFY_RUN_FAILED)
+        add_care(r, rfy_arena_printf(r->arena,
+                                     "step %d of the procedure was not taken within the run: \"%s\" "
+                                     "did not come true%s",
+                                     taken + 1, net->procedure.step[taken].text,
+                                     taken + 1 < net->procedure.n_steps
+                                         ? "; the steps after it were not taken either"
+                                         : ""));
 }
 
 static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_run_options *options,
@@ -353,7 +350,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
         run_band(&r, &o, 1);
     }
     if (!only_ultimate)
-        keep_care(&r, out);
+        keep_care(&r, sim, out);
     sort_events(r.event, r.n_events);
     const size_t c = out->n_chambers, g = out->n_gases;
     out->n_times = r.n_times;
