@@ -47,6 +47,8 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     shape->own.loss = 3.5 * (1 - e) / (e * b->grain) * b->length / (tortuosity * tortuosity);
     shape->volume = e * section * b->length;
     shape->wall_area = RFY_PI * b->bore * b->length;
+    if (isnan(b->voids))
+        shape->assumed = "0.4 of it is voids (balls poured at random)";
 }
 
 static void label(const void *values, char *text, size_t size)

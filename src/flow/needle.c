@@ -51,6 +51,8 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     shape->state = v->state < 0 ? RFY_OPEN : v->state;
     shape->moves_in = isnan(v->moves_in) ? 0 : v->moves_in;
     shape->seat_leak = v->seat_leak;
+    if (isnan(v->moves_in))
+        shape->assumed = "opens and closes at once";
 }
 
 static void label(const void *values, char *text, size_t size)

@@ -263,6 +263,8 @@ rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,
         kind->shape(read.piece.values, &x.shape);
         if (!rfy_piece_is_sound(&x.shape, read.piece.values, problems))
             status = RFY_BAD_INPUT;
+    }
+    if (status == RFY_OK) {
         name_everything(arena, &x, &read, o, &box->result);
         status = rfy_conductance_answer(arena, &x, problems, &box->result);
     }
