@@ -235,7 +235,7 @@ static void limits_are_sound(void **state) {
             if (!net->edge[k].stretch)
                 continue;
             for (double level = 1e-9; level < 2e5; level *= 100) {
-                double low = 0, flow, by_a, by_b;
+                double low = 1e-6 * level, flow, by_a, by_b;
                 net->edge[k].flow(&net->edge[k], &net->mixture, 1, &level, &low, &flow, &by_a,
                                   &by_b);
                 assert_true(isfinite(flow) && flow > 0 && isfinite(by_a) && by_a > 0 && by_b <= 0);

@@ -321,7 +321,7 @@ static void derivatives_are_differences(void **state) {
         for (int i = 0; i < n; i++)
             best[i] = INFINITY;
         double scale = fmax(side ? d.b[j] : d.a[j], 1e-3 * level);
-        for (double h = 1e-3; h > 1e-8; h /= 4) {
+        for (double h = 1e-2; h > 1e-8; h /= 4) {
             double slope[GASES];
             one_difference(&d, side, j, h * fmin(scale, fabs(pa - pb)), flow, slope);
             for (int i = 0; i < n; i++) {
