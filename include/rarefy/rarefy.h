@@ -322,7 +322,7 @@ typedef struct rfy_conductance_result {
 } rfy_conductance_result;
 
 /* `piece` is a kind ("tube") or a short form ("tube 16 mm x 1 m"); settings add values by key ("bore", "16 mm").
- * Problems carry the key or the option's name as their path. RFY_USAGE: no such kind, key or option for this
+ * The path of a problem is "tube/bore", or the member of the options. RFY_USAGE: no such kind, key or option for this
  * piece, one missing or given twice; RFY_BAD_INPUT: a value that cannot be; RFY_RUN_FAILED: the balance with the pump
  * could not be found. *out is NULL unless RFY_OK. */
 rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,

@@ -26,6 +26,7 @@ static cli_option options[MOST_OPTIONS] = {
 
 /* Options from here on are keys of pieces; what they point to lives as long as the program. */
 static size_t first_key;
+static const char *key_of[MOST_OPTIONS];
 
 static size_t count_options(void) {
     size_t n = 0;
@@ -42,28 +43,48 @@ static char *joined(const char *a, const char *b, const char *c, const char *d) 
     return text;
 }
 
-/* "moves_in" is the option --moves-in, "length" takes a LENGTH. */
-static char *changed(const char *text, bool option) {
+/* "length" takes a LENGTH. */
+static char *shouted(const char *text) {
     char *copy = joined(text, "", "", "");
     for (char *c = copy; c && *c; c++)
-        *c = option ? (char)(*c == '_' ? '-' : *c)
-                    : (char)(*c == ' ' ? '-' : toupper((unsigned char)*c));
+        *c = (char)(*c == ' ' ? '-' : toupper((unsigned char)*c));
     return copy;
+}
+
+static char *dashed(const char *text) {
+    char *copy = joined(text, "", "", "");
+    for (char *c = copy; c && *c; c++)
+        *c = (char)(*c == '_' ? '-' : *c);
+    return copy;
+}
+
+/* "moves_in" is the option --moves-in; the "from" of a reducer, since --from is taken,
+ * --reducer-from. */
+static char *option_name(const char *kind, const char *key) {
+    char *name = dashed(key);
+    for (size_t i = 0; name && i < first_key; i++)
+        if (strcmp(options[i].name, name) == 0) {
+            free(name);
+            return joined(kind, "-", key, "");
+        }
+    return name;
 }
 
 void cli_conductance_prepare(void) {
     rfy_piece_key key;
     size_t n = first_key = count_options();
     for (size_t i = 0; rfy_piece_key_at(i, &key); i++) {
-        char *name = changed(key.key, true);
+        char *name = option_name(key.kind, key.key);
         size_t at = 0;
         while (name && at < n && strcmp(options[at].name, name) != 0)
             at++;
         if (name && at == n && n + 1 < MOST_OPTIONS) {
             char *help = joined(key.kind, ": ", key.help, ".");
-            char *takes = changed(key.takes, false);
-            if (help && takes)
+            char *takes = shouted(key.takes);
+            if (help && takes) {
+                key_of[n] = key.key;
                 options[n++] = (cli_option){name, 0, takes, false, help};
+            }
             continue;
         }
         if (at >= first_key && at < n) { /* one more kind has it */
@@ -97,36 +118,42 @@ static char *join_operands(const cli_call *call) {
     return text;
 }
 
-/* The keys among what was given. Names are changed back in `names`, to be freed. */
-static size_t keys_given(const cli_call *call, rfy_setting *setting, char **names) {
+/* The keys among what was given. */
+static size_t keys_given(const cli_call *call, rfy_setting *setting) {
     size_t n = 0;
     for (size_t i = 0; i < call->n_given; i++) {
-        if (call->given[i].option < options + first_key)
-            continue;
-        names[n] = joined(call->given[i].option->name, "", "", "");
-        for (char *c = names[n]; c && *c; c++)
-            *c = (char)(*c == '-' ? '_' : *c);
-        if (names[n]) {
-            setting[n] = (rfy_setting){names[n], call->given[i].value};
-            n++;
-        }
+        size_t at = (size_t)(call->given[i].option - options);
+        if (at >= first_key)
+            setting[n++] = (rfy_setting){key_of[at], call->given[i].value};
     }
     return n;
 }
 
-/* Every path is the name of an option. */
+static bool is_option(const char *name) {
+    for (const cli_option *o = options; o->name; o++)
+        if (strcmp(o->name, name) == 0)
+            return true;
+    return false;
+}
+
+/* The path "tube/bore" or "pump" becomes the option's name. */
 static void complain(const rfy_problems *problems) {
     for (size_t i = 0; i < rfy_problems_kept(problems); i++) {
         const rfy_problem *p = rfy_problems_at(problems, i);
-        char *option = changed(p->path, true);
-        fprintf(stderr, "rarefy conductance: %s%s%s%s", option && *option ? "--" : "",
-                option ? option : "", option && *option ? ": " : "", p->what);
+        const char *slash = strchr(p->path, '/');
+        char *kind = joined(p->path, "", "", ""), *name;
+        if (kind && slash)
+            kind[slash - p->path] = '\0';
+        name = kind && slash ? option_name(kind, slash + 1) : dashed(p->path);
+        fprintf(stderr, "rarefy conductance: %s%s%s%s", name && is_option(name) ? "--" : "",
+                name ? name : "", name && *name ? ": " : "", p->what);
         if (p->allowed)
             fprintf(stderr, "; allowed: %s", p->allowed);
         if (p->hint)
             fprintf(stderr, "; %s", p->hint);
         putc('\n', stderr);
-        free(option);
+        free(name);
+        free(kind);
     }
 }
 
@@ -143,14 +170,13 @@ static rfy_status run_conductance(const cli_call *call) {
                                            .downstream = cli_value(call, "downstream"),
                                            .pump = cli_value(call, "pump"),
                                            .pressure_unit = unit};
-    char *piece = join_operands(call), **names = calloc(call->n_given + 1, sizeof *names);
+    char *piece = join_operands(call);
     rfy_setting *setting = calloc(call->n_given + 1, sizeof *setting);
     rfy_problems *problems = rfy_problems_new("rarefy conductance");
     rfy_conductance_result *result = NULL;
-    size_t n = 0;
-    if (piece && names && setting && problems) {
-        n = keys_given(call, setting, names);
-        status = rfy_conductance_find(&result, piece, setting, n, &asked, problems);
+    if (piece && setting && problems) {
+        status = rfy_conductance_find(&result, piece, setting, keys_given(call, setting), &asked,
+                                      problems);
         complain(problems);
     } else {
         cli_complain("out of memory");
@@ -170,9 +196,6 @@ static rfy_status run_conductance(const cli_call *call) {
     }
     rfy_conductance_free(result);
     rfy_problems_free(problems);
-    for (size_t i = 0; i < n; i++)
-        free(names[i]);
-    free(names);
     free(setting);
     free(piece);
     return status;

@@ -68,7 +68,7 @@ static bool add_settings(rfy_reader *r, const rfy_variant *kind, cJSON *object,
     const char *const *keys = keys_of(r->arena, kind->record, &n_keys);
     for (size_t i = 0; i < n; i++) {
         const char *key = settings[i].path;
-        const rfy_place at = {0, 0, rfy_join(r->arena, "", key)};
+        const rfy_place at = {0, 0, rfy_join(r->arena, kind->name, key)};
         int f = rfy_field_find(kind->record, key);
         if (f < 0) {
             rfy_problem_add(r->problems, RFY_ERROR, &at, rfy_alternatives(r->arena, keys, n_keys),
@@ -90,7 +90,7 @@ static bool add_settings(rfy_reader *r, const rfy_variant *kind, cJSON *object,
     }
     for (size_t i = 0; i < kind->record->n; i++) {
         const rfy_field *f = &kind->record->field[i];
-        const rfy_place at = {0, 0, f->key};
+        const rfy_place at = {0, 0, rfy_join(r->arena, kind->name, f->key)};
         bool quantity = f->type == RFY_F_QUANTITY || f->type == RFY_F_QUANTITY_BY_GAS;
         if (f->required && !rfy_json_get(object, f->key))
             rfy_problem_add(r->problems, RFY_ERROR, &at, quantity ? rfy_dim_example(f->dim) : NULL,
@@ -141,7 +141,7 @@ rfy_status rfy_read_piece(rfy_arena *arena, const rfy_catalog *catalog, const ch
         rfy_piece_desc *d = &out->piece;
         d->variant = kind;
         d->values = rfy_arena_alloc(arena, 1, kind->record->size);
-        rfy_read_object(&r, object, kind->record, "", d->values);
+        rfy_read_object(&r, object, kind->record, kind->name, d->values);
         d->origin = *(const rfy_origin *)d->values;
         list_assumed(&r, kind->record, object, out);
         if (problems->errors == errors)

@@ -40,10 +40,11 @@ static void write_title(rfy_page *page, const rfy_conductance_result *r) {
 }
 
 static void write_answer(rfy_page *page, const rfy_conductance_result *r) {
+    const rfy_conductance_row *low = &r->row[0], *high = &r->row[r->n_rows - 1];
+    bool level = fabs(high->conductance - r->molecular) <= 1e-9 * r->molecular;
     if (isnan(r->area))
-        rfy_page_say(page, 0, 2,
-                     "Given conductance: %s" RFY_GLUE "L/s of this gas at every pressure.",
-                     litres(r->molecular).text);
+        rfy_page_say(page, 0, 2, "Given conductance: %s" RFY_GLUE "L/s of this gas at %s pressure.",
+                     litres(r->molecular).text, level ? "every" : "the lowest");
     else
         rfy_page_say(page, 0, 2,
                      "Molecular flow: %s" RFY_GLUE
@@ -53,7 +54,6 @@ static void write_answer(rfy_page *page, const rfy_conductance_result *r) {
                      rfy_show_number(r->area * 1e4, 3, true).text);
     if (isnan(r->pump_speed))
         return;
-    const rfy_conductance_row *low = &r->row[0], *high = &r->row[r->n_rows - 1];
     rfy_word at_low = rfy_show_percent(low->effective_speed / r->pump_speed);
     rfy_word at_high = rfy_show_percent(high->effective_speed / r->pump_speed);
     char more[240] = "";

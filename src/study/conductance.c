@@ -289,7 +289,7 @@ rfy_status rfy_conductance_answer(rfy_arena *arena, const rfy_conductance_questi
             l.edge.data =
                 rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
         }
-        out->molecular = small_difference(&l, copy.from);
+        out->molecular = small_difference(&l, 1e-12);
     } else {
         copy.shape.own = geometry_of(&copy.shape, copy.temperature);
         const rfy_stretch_geometry *g = &copy.shape.own;

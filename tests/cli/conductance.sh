@@ -77,7 +77,10 @@ refused 2 'did you mean "tube"' tub 16 mm x 1 m
 refused 2 "--bore: it is missing" tube --length "1 m"
 refused 2 "--length: it is missing" tube --bore "16 mm"
 refused 2 "did you mean --bore" tube --bor "16 mm"
-refused 2 "--length: elbow does not have it" elbow 16 mm 90 deg --length "1 m"
+refused 2 "--angle: orifice does not have it" orifice 1 mm --angle "9 deg"
+refused 3 "conductance is missing" trap --volume "1 L"
+refused 3 "--inner:" annulus --outer "20 mm" --inner "30 mm" --length "1 m"
+refused 2 "--reducer-to: it is missing" reducer --reducer-from "10 mm" --length "20 mm"
 refused 2 "--bore: it is given twice" tube 16 mm x 1 m --bore "16 mm"
 refused 2 "stands twice" tube --bore "16 mm" --bore "16 mm" --length "1 m"
 refused 2 "--drop" tube 16 mm x 1 m --drop "10 %" --downstream "1 Pa"
@@ -95,6 +98,15 @@ refused 3 '--state: "ajar"' valve 16 mm x 50 mm --state ajar
 run conductance valve 16 mm x 50 mm --moves-in "2 s"
 expect 0 "a key of two words"
 
+run conductance reducer --reducer-from "40 mm" --reducer-to "16 mm" --length "50 mm"
+expect 0 "keys named like options"
+cp out long_form
+run conductance "reducer 40 mm x 16 mm x 50 mm"
+cmp -s out long_form || fail "a reducer's short form differs"
+run conductance needle --bore "6 mm" --length "30 mm" --curve '[["1 Pa", "1 mL/s"], ["1e4 Pa", "20 mL/s"]]' --json
+expect 0 "a curve"
+holds out 'd["rows"][0]["conductance_m3_s"] > 0.99e-6 and d["rows"][-1]["conductance_m3_s"] < 2.04e-5' "a curve"
+
 # Every kind is accepted with the keys it requires, and every key is an option the help knows.
 run list pieces --json
 cp out pieces.json
@@ -110,17 +122,22 @@ for kind in kinds:
     arguments = [sys.argv[1], "conductance", kind["name"], "--json", "--pump", "10 m3/h"]
     for key in kind["keys"]:
         option = "--" + key["key"].replace("_", "-")
-        if key["key"] not in ("name", "material"):
+        if key["key"] not in ("name", "material", "from", "to"):
             assert option + " " in help, (kind["name"], key["key"])
         if not key["required"]:
             continue
-        value = values.get(key.get("unit"), "2")
-        # an inner measure has to be smaller than an outer one
-        if key["key"].startswith(("inner", "small", "height", "thickness")):
-            value = "10 mm"
-        if key["key"].startswith("length"):
+        value = values.get(key.get("unit"), "0.4")
+        if key["key"] == "curve":
+            value = '[["1 Pa", "1 L/s"], ["100 Pa", "5 L/s"]]'
+        if key["key"] in ("inner", "gap", "hole", "grain", "thickness", "pore"): # the smaller of two
+            value = "2 mm"
+        if key["key"] == "length":
             value = "500 mm"
+        if option in ("--from", "--to"): # these are the command's own
+            option = "--" + kind["name"] + option[1:]
         arguments += [option, value]
+    if kind["name"] == "trap": # one of two is needed
+        arguments += ["--conductance", "5 L/s"]
     done = subprocess.run(arguments, capture_output=True, text=True)
     assert done.returncode == 0, (arguments, done.stderr)
     d = json.loads(done.stdout)
