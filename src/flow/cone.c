@@ -7,8 +7,8 @@
 
 #define PI 3.14159265358979323846
 
-/* Exchange (area times view factor, over pi) of two coaxial discs of radii a, b at a distance h (Walton's closed form of
- * the textbooks), arranged so that nothing cancels for distant or narrow ones. */
+/* Exchange (area times view factor, over pi) of two coaxial discs of radii a, b at a distance h (the closed form of
+ * radiation textbooks), arranged so that nothing cancels for distant or narrow ones. */
 static double exchange(double a, double b, double h)
 {
     double s = a * a + b * b + h * h;

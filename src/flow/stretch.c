@@ -501,7 +501,7 @@ typedef struct blend {
     common c;
     rfy_mixture_state gas;
     double d_mu[RFY_MAX_GASES], d_mass[RFY_MAX_GASES], d_gamma[RFY_MAX_GASES];
-    double p1, p2, mean, q1, q2, least, w;
+    double p1, p2, mean, q1, q2, w;
     bool nothing;
 } blend;
 
@@ -529,7 +529,7 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
         x->p2 += right;
     }
     const double mean = x->mean = 0.5 * (x->p1 + x->p2);
-    x->nothing = !(mean > 0);
+    x->nothing = !(mean > 1e-100); /* one molecule in 1e80 m3: no overflow of its inverse */
     if (x->nothing) { /* no gas at all: the molecular limit */
         double tau = run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
         x->c.rarefied = tau;
@@ -568,9 +568,8 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
      * does. One gas, and identical twins together, are then exact; so is molecular flow (Z = 0); a trace at rest
      * obeys e^-Z; and no gas is ever drawn from a side that has none of it, which the linear form alone would
      * do. (Exponential fitting: Scharfetter and Gummel 1969.) */
-    const double nv = x->c.viscous, least = x->least = 1e-9 * mean;
-    const double q1 = x->q1 = x->p1 > least ? x->p1 : least;
-    const double q2 = x->q2 = x->p2 > least ? x->p2 : least;
+    const double nv = x->c.viscous, least = 1e-13 * mean; /* an empty side keeps the equation solvable */
+    const double q1 = x->q1 = x->p1 + least, q2 = x->q2 = x->p2 + least;
     for (int v = 0; v < lanes; v++)
         x->u.v[v] = (rfy_v4){0};
     for (int j = 0; j < n; j++) {
@@ -599,7 +598,6 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
     const double nv = c->viscous, w = x->w;
     const double *p = side ? x->b.d : x->a.d;
     const int by_p = side ? BY_P2 : BY_P1;
-    const double total = side ? x->p2 : x->p1;
     rfy_gases inv_resist, shape, inv_bottom, own;
     for (int v = 0; v < lanes; v++) {
         inv_resist.v[v] = 1 / x->resist.v[v];
@@ -633,7 +631,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
             for (int v = 0; v < lanes; v++)
                 d_u.v[v] += w * d_n.d[k] * mix->inv_dp[k].v[v];
         double kd = -d_tau / (c->rarefied * c->rarefied); /* d (1/tau') */
-        double d_q = alive && total > x->least ? 1 : 0, d_q1 = side ? 0 : d_q, d_q2 = side ? d_q : 0;
+        double d_q = alive ? 1 : 0, d_q1 = side ? 0 : d_q, d_q2 = side ? d_q : 0;
         for (int v = 0; v < lanes; v++) {
             rfy_v4 d_h = kd / x->kappa.v[v] + half * w * mix->inv_dp[j].v[v];
             rfy_v4 d_t = nv * d_h + d_nv * x->resist.v[v] + half * x->u.v[v] + x->mean * d_u.v[v] +
