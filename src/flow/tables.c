@@ -41,8 +41,8 @@ static double slit_share(double l)
 {
     if (l <= slit_l[0])
         return 0.5;
-    if (l >= slit_l[SLITS - 1]) /* W l = ln l + 0.145 continues the table, and is the known form of the limit */
-        return 1 / (log(l) + 0.145) - 1 / l;
+    if (l > slit_l[SLITS - 1]) /* W l = ln l + 0.144935 continues the table, and is the known form of the limit */
+        return 1 / (log(l) + 0.144935) - 1 / l;
     double x[SLITS], y[SLITS];
     for (int i = 0; i < SLITS; i++) {
         x[i] = log(slit_l[i]);
