@@ -78,8 +78,9 @@ const char *rfy_system_title(const rfy_system *system);
 /* ---- a run ---------------------------------------------------------------------------------- */
 
 typedef enum rfy_method {
-    RFY_METHOD_RODAS, /* one-step Rosenbrock-Wanner of order 4, sparse; the default */
-    RFY_METHOD_MSBDF  /* GSL's variable-order multistep BDF, dense: the cross-check */
+    RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 4 (RODASP), sparse; the default */
+    RFY_METHOD_RODAS4, /* its elder sister RODAS4 */
+    RFY_METHOD_MSBDF   /* GSL's variable-order multistep BDF, dense: the cross-check */
 } rfy_method;
 
 typedef struct rfy_run_options {
@@ -256,8 +257,8 @@ typedef struct rfy_conductance_options {
     const char *temperature;   /* 20 degC */
     const char *from, *to;     /* pressures before the piece; 1e-4 Pa and 1e5 Pa */
     const char *drop;          /* the part of that pressure that is lost over the piece: "10 %"; */
-    const char *downstream;    /* or the pressure behind it, */
-    const char *pump;          /* or a pump of this speed there, equal at all pressures, for all gases; vacuum */
+    const char *downstream;    /* or the pressure behind it; the pump, else a vacuum */
+    const char *pump;          /* speed of a pump behind it, equal at all pressures, for all gases; none */
     const char *pressure_unit; /* lines stand at whole decades of it; Pa */
 } rfy_conductance_options;
 
@@ -288,7 +289,7 @@ typedef struct rfy_conductance_row {
     double pressure;        /* before the piece, Pa */
     double mean_free_path;  /* there, m: (mu/p) sqrt(pi R T/2M) */
     double knudsen;         /* mean free path/bore; NaN when the conductance was given */
-    double conductance;     /* for a small difference of pressure about `pressure`, m3/s */
+    double conductance;     /* for a difference of a thousandth about `pressure`, m3/s */
     double downstream;      /* pressure behind the piece for what follows, Pa */
     rfy_regime regime;
     double reynolds;        /* NaN when the conductance was given */

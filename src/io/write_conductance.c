@@ -135,11 +135,11 @@ static void write_notes(rfy_page *page, const rfy_conductance_result *r) {
         [RFY_BEHIND_PUMP] = "what the pump draws, taking the same volume at every pressure"};
     bool given = isnan(r->area);
     char error[48];
-    rfy_page_say(
-        page, 0, 2,
-        "Pressure before the piece. Conductance for a small difference there. Throughput%s: %s "
-        "(gas counted at 20" RFY_GLUE "degC).",
-        given ? "" : " and Reynolds number", throughput[r->behind]);
+    rfy_page_say(page, 0, 2,
+                 "Pressure before the piece. Conductance for a difference of 0.1" RFY_GLUE
+                 "%% there. Throughput%s: %s "
+                 "(gas counted at 20" RFY_GLUE "degC).",
+                 given ? "" : " and Reynolds number", throughput[r->behind]);
     if (given)
         return;
     bool round = fabs(r->area / (0.78539816339744831 * r->bore * r->bore) - 1) < 1e-6;

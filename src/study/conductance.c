@@ -47,12 +47,12 @@ static double total(const law *l, double p, double q, double *slope)
     return sum;
 }
 
-/* d(flow)/d(pressure difference) about p, m3/s. */
+/* Flow over pressure difference, m3/s, with a thousandth of p between the ends: laminar wherever vacuum pipes are used,
+ * and still a flow that inertia holds back where it would (its root law has no slope at no difference). */
 static double small_difference(const law *l, double p)
 {
-    double slope;
-    total(l, p, p, &slope);
-    return -slope * l->rt;
+    const double part = 1e-3;
+    return total(l, p * (1 + part / 2), p * (1 - part / 2), NULL) * l->rt / (p * part);
 }
 
 /* ---- a pump behind the piece ---------------------------------------------------------------- */
