@@ -17,6 +17,8 @@ foreach(candidate python3 /usr/bin/python3)
     break()
   endif()
 endforeach()
-add_test(NAME crosscheck_scipy
-  COMMAND ${rarefy_python} ${CMAKE_CURRENT_SOURCE_DIR}/crosscheck/scipy_check.py $<TARGET_FILE:rarefy_program>)
-set_tests_properties(crosscheck_scipy PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 240)
+foreach(script scipy_check photocell_check)
+  add_test(NAME crosscheck_${script}
+    COMMAND ${rarefy_python} ${CMAKE_CURRENT_SOURCE_DIR}/crosscheck/${script}.py $<TARGET_FILE:rarefy_program>)
+  set_tests_properties(crosscheck_${script} PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 240)
+endforeach()
