@@ -44,10 +44,11 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     /* Viscous flow: loss of a smooth bend, about 0.3 at 90 deg for a centre line of one bore and less for
      * wider bends (Perry, Chemical Engineers' Handbook, order of magnitude, from memory). */
     shape->loss = 0.3 * e->angle / (RFY_PI / 2) * sqrt(e->bore / fmax(radius, 0.25 * e->bore));
+    if (mitred) /* about 1.1 at 90 deg, a third of it at 45 deg (order of magnitude, from memory) */
+        shape->loss = 1.1 * (1 - cos(e->angle));
     if (isnan(e->radius))
         shape->assumed = "its centre line has a radius of one bore";
     shape->material = e->material;
-    shape->name = e->name;
 }
 
 static void label(const void *values, char *text, size_t size)

@@ -314,7 +314,7 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
     memcpy(out->d_rarefied, d_tau, sizeof d_tau);
 
     double up = dp > 0 ? p1 : p2, q = fabs(dp) / up;
-    if (!run->inertia || g * up < 1e-5)
+    if (!(up > 0) || g * up < 1e-5)
         return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
 
     /* inertia: laminar flow N_1, nozzle-limited flow N_in */
@@ -343,17 +343,19 @@ static void flow_common(const rfy_stretch *run, const rfy_mixture_state *gas, do
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
-    double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
+    /* (N_1/N_in)^2 = x_q q; of the cells of a cut line only one carries it */
+    double n_1 = lin * up, x_q = run->inertia ? n_1 * n_1 / n_in2 : 0;
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers joined by a wide
      * opening would never settle numerically. Where inertia rules at q = 5e-4 the law is made straight below that;
      * it moves a pressure by less than that part of it. */
     const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
     double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
-    double by_x = (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / (c * c); /* d ln c/d ln x_q */
-    double by_q = x_q * c_q / (c * c);                                               /* d ln c/d q */
+    double c2 = c > 0 ? c * c : 1;
+    double by_x = (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / c2; /* d ln c/d ln x_q */
+    double by_q = x_q * c_q / c2;                                               /* d ln c/d q */
     double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is a jet itself */
-    double x_k = kappa * tau * up, c_k = (x_k *= x_k / n_in2) * q, y_k = 2 / (1 + sqrt(1 + 4 * c_k));
+    double x_k = kappa * tau * up, c_k = (x_k = run->inertia ? x_k * x_k / n_in2 : 0) * q, y_k = 2 / (1 + sqrt(1 + 4 * c_k));
 
     double cr2 = c * rho * rho;
     for (int i = 0; i < PARTS; i++) {

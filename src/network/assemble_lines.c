@@ -98,14 +98,15 @@ static double outer_bore(const rfy_piece_shape *s, int end)
 }
 
 /* Groups pieces: same bore, at most one valve, orifices and given conductances alone. */
-static void group(rfy_build *b, line_plan *plan, const int *valves)
+static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut)
 {
     plan->element = RFY_NEW(b->arena, (size_t)plan->n, element);
     for (int i = 0; i < plan->n; i++) {
         const rfy_piece_shape *s = &plan->shape[i];
         element *e = plan->n_elements ? &plan->element[plan->n_elements - 1] : NULL;
         bool joins = e && e->role == RFY_PIECE_BORE && s->role == RFY_PIECE_BORE &&
-                     fabs(e->bore[0] - s->bore) <= 1e-9 * s->bore && !(e->valve >= 0 && s->is_valve);
+                     fabs(e->bore[0] - s->bore) <= 1e-9 * s->bore &&
+                     !(e->valve >= 0 && s->is_valve) && !(cut && (e->valve >= 0 || s->is_valve));
         if (!joins) {
             e = &plan->element[plan->n_elements++];
             *e = (element){.role = s->role, .first = i, .valve = -1, .seat_leak = NAN};
@@ -149,7 +150,7 @@ static void group(rfy_build *b, line_plan *plan, const int *valves)
 }
 
 static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
-                           const element *e, const int *ends)
+                           const element *e, const int *ends, int cells)
 {
     int valve = -1;
     for (int i = e->first; i <= e->last; i++)
@@ -169,7 +170,8 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
         for (int k = 0; k < 2; k++) {
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)
-                rfy_build_emitter(b, name, s->material, ends[k], gas, share * s->wall_area, spread,
+                rfy_build_emitter(b, name, s->material, ends[k], gas,
+                                  share * s->wall_area / cells * b->net->node[ends[k]].count, spread,
                                   &law);
         }
     }
@@ -191,6 +193,52 @@ static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e
     edge->copies = copies;
 }
 
+/* A stretch cut into equal cells: each obeys n times the law of the whole, and its inner nodes have their own share of
+ * volume and wall, so that pressure along the tube and gas given off along it are followed. */
+static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *plan, const element *e,
+                        const rfy_stretch_geometry *whole, const char *name, const int *ends,
+                        int copies, int line)
+{
+    rfy_network *net = b->net;
+    const int n = d->cells;
+    double volume = 0, t0 = net->node[ends[0]].temperature, t1 = net->node[ends[1]].temperature;
+    for (int i = e->first; i <= e->last; i++)
+        volume += plan->shape[i].volume;
+    int before = ends[0];
+    for (int k = 0; k < n; k++) {
+        int next = ends[1];
+        if (k + 1 < n) {
+            next = rfy_build_node(b, rfy_arena_printf(b->arena, "%s, cell border %d", name, k + 1));
+            rfy_node *inside = &net->node[next];
+            inside->internal = true;
+            inside->count = copies;
+            inside->inverse_area = 1 / whole->area;
+            inside->temperature = t0 + (t1 - t0) * (k + 1) / n;
+            memcpy(inside->start, net->node[ends[2 * (k + 1) <= n ? 0 : 1]].start,
+                   sizeof inside->start);
+        }
+        int pair[2] = {before, next};
+        rfy_stretch_geometry g = *whole;
+        g.cells = n;
+        g.inertia = k == 0;
+        for (int s = 0; s < 2; s++) {
+            rfy_node *node = &net->node[pair[s]];
+            g.temperature[s] = node->temperature;
+            if (!node->fixed)
+                node->volume += 0.5 * volume / n * copies;
+        }
+        rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, before, next);
+        edge->part = d->name;
+        edge->copies = copies;
+        edge->flow = rfy_edge_stretch;
+        edge->stretch = rfy_stretch_new(b->arena, &g);
+        if (k == 0 && net->line[line].narrowest < 0)
+            net->line[line].narrowest = net->n_edges - 1;
+        wall_of_pieces(b, d, plan, e, pair, n);
+        before = next;
+    }
+}
+
 /* One line whose ends are known. */
 static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to)
 {
@@ -199,7 +247,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
     if (!read_shapes(b, d, line, &plan, valves))
         return;
-    group(b, &plan, valves);
+    group(b, &plan, valves, d->cells > 1);
     int n = plan.n_elements, copies = net->node[from].count;
     if (net->node[to].count > copies)
         copies = net->node[to].count;
@@ -232,10 +280,20 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     for (int k = 0; k < n; k++) {
         element *e = &plan.element[k];
         int ends[2] = {node[k], node[k + 1]};
+        const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
+        if (d->cells > 1 && e->role == RFY_PIECE_BORE && e->valve < 0) {
+            rfy_stretch_geometry g =
+                rfy_tube_geometry(e->bore[0], e->molecular_length, e->viscous_length);
+            g.loss = e->loss;
+            g.roughness = e->roughness;
+            for (int s = 0; s < 2; s++)
+                g.inverse_area[s] = net->node[ends[s]].inverse_area;
+            build_cells(b, d, &plan, e, &g, name, ends, copies, line);
+            continue;
+        }
         for (int s = 0; s < 2; s++)
             if (!net->node[ends[s]].fixed)
                 net->node[ends[s]].volume += e->volume[s] * copies;
-        const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
         if (e->role == RFY_PIECE_OWN && e->own.thin)
             for (int s = 0; s < 2; s++)
                 if (net->node[ends[s]].inverse_area * e->own.end_area[s] > 1 - 1e-9) {
@@ -282,7 +340,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
                 l->narrowest = net->n_edges - 1;
         }
         add_seat_leak(b, d, e, ends, copies);
-        wall_of_pieces(b, d, &plan, e, ends);
+        wall_of_pieces(b, d, &plan, e, ends, 1);
     }
 }
 

@@ -115,6 +115,9 @@ static const rfy_field line_fields[] = {
     {.key = "pieces", .type = RFY_F_PIECES, .variants = &rfy_piece_kinds,
      .offset = offsetof(rfy_line_desc, pieces), .required = true,
      .help = "pieces in order from the first end to the second"},
+    {.key = "cells", .type = RFY_F_INTEGER, .offset = offsetof(rfy_line_desc, cells), .min = 1,
+     .max = 100000, .assumed = "1",
+     .help = "cells that every stretch of the line is cut into, each with its own volume and wall"},
 };
 RECORD(line_record, "line", rfy_line_desc, line_fields);
 

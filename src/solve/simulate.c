@@ -164,7 +164,7 @@ void rfy_sim_inside(rfy_sim *sim, double time, double *y)
         memcpy(y, sim->y_end, n * sizeof *y);
         return;
     }
-    if (sim->options.method == RFY_METHOD_RODAS) {
+    if (sim->options.method != RFY_METHOD_MSBDF) {
         if (sim->doubtful)
             rfy_sim_restep(sim, time, y);
         else
@@ -202,7 +202,7 @@ void rfy_sim_restep(rfy_sim *sim, double time, double *y)
         memcpy(y, sim->y_end, n * sizeof *y);
         return;
     }
-    if (sim->options.method != RFY_METHOD_RODAS) {
+    if (sim->options.method == RFY_METHOD_MSBDF) {
         rfy_sim_inside(sim, time, y);
         return;
     }
@@ -391,7 +391,9 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     rfy_sim_guards_new(sim);
 
     const gsl_odeiv2_step_type *type =
-        options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf : rfy_step_rodas;
+        options->method == RFY_METHOD_MSBDF    ? gsl_odeiv2_step_msbdf
+        : options->method == RFY_METHOD_RODAS4 ? rfy_step_rodas4
+                                               : rfy_step_rodas;
     if (options->method == RFY_METHOD_MSBDF) {
         /* GSL's multistep method asks its driver for error levels; the entries that only count get a loose but
          * finite one */
@@ -478,7 +480,7 @@ void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *s)
 {
     const rfy_network *net = sim->net;
     *s = (rfy_solver_stats){
-        .method = sim->options.method == RFY_METHOD_MSBDF ? "msbdf" : "rodas",
+        .method = sim->step->type->name,
         .tolerance = sim->options.tolerance,
         .nodes = (size_t)net->n_free,
         .gases = (size_t)net->mixture.n,

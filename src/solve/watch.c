@@ -297,7 +297,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
         if (high - low <= 1e-11 * (to - from) + 4e-16 * to)
             break;
     }
-    if (sim->options.method != RFY_METHOD_RODAS || sim->options.targets_only)
+    if (sim->options.method == RFY_METHOD_MSBDF || sim->options.targets_only)
         return root;
     for (int i = 0; i < 4; i++) {
         double g = with_step(&s, root), d = 1e-3 * (to - from);
