@@ -82,7 +82,8 @@ static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, i
         int m = g->size[node];
         row[k] = RFY_NEW(arena, (size_t)m, int);
         row_size[k] = m;
-        memcpy(row[k], g->neighbour[node], (size_t)m * sizeof(int));
+        if (m > 0)
+            memcpy(row[k], g->neighbour[node], (size_t)m * sizeof(int));
         for (int i = 0; i < m; i++)
             drop_link(g, row[k][i], node);
         for (int i = 0; i < m; i++)

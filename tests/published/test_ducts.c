@@ -1,6 +1,6 @@
-/* Ducts, slits, annuli and cones against tables from outside, closed forms of their limits, and particles followed
- * one by one. Tags: N recomputed numerically from the radiosity equation (the CSV beside this file says how), M from
- * memory, exact = a closed form. */
+/* Ducts, slits, annuli and cones against tables from outside, closed forms of their limits, and
+ * particles followed one by one. Tags: N recomputed numerically from the radiosity equation (the
+ * CSV beside this file says how), M from memory, exact = a closed form. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -82,8 +82,8 @@ static void slits_meet_their_table(void **state) {
         double below = rfy_slit_transmission(l), above = rfy_slit_transmission(1.01 * l);
         assert_true(below > above && below < 1.01 * above);
     }
-    assert_close(rfy_slit_transmission(1e8) * 1e8 - rfy_slit_transmission(1e6) * 1e6, log(100), 1e-4,
-                 0, "ln l");
+    assert_close(rfy_slit_transmission(1e8) * 1e8 - rfy_slit_transmission(1e6) * 1e6, log(100),
+                 1e-4, 0, "ln l");
     assert_close(rfy_slit_transmission(1e-5), 1 - 0.5e-5, 1e-9, 0, "a short slit: 1 - l/2 (exact)");
 }
 
@@ -94,7 +94,8 @@ static void ducts_meet_their_table(void **state) {
     assert_int_equal(n, 66);
     for (size_t i = 0; i < n; i++) {
         double ratio = row[4 * i], l = row[4 * i + 1], w = row[4 * i + 2], err = row[4 * i + 3];
-        /* N; at length 100 the column of errors says 0.1 to 0.55 %, and finer meshes say the same */
+        /* N; at length 100 the column of errors says 0.1 to 0.55 %, and finer meshes say the same
+         */
         double allowed = l < 100 ? 5e-4 : fmax(1e-3, err / w);
         double found = rfy_duct_transmission(ratio, l);
         assert_close(found, w, allowed, 0, "duct %g:1, length %g", ratio, l);
@@ -117,8 +118,7 @@ static void cones_meet_their_table(void **state) {
         double ratio = row[4 * i], l = row[4 * i + 1], w = row[4 * i + 2];
         assert_close(rfy_cone_transmission(ratio, l), w, 2e-5, 0, "cone %g:1, length %g", ratio, l);
         /* either way round the conductance is the same (reciprocity) */
-        rfy_piece_shape out =
-            shape_of("reducer 10 mm x %.17g mm x %.17g mm", 10 * ratio, 5 * l);
+        rfy_piece_shape out = shape_of("reducer 10 mm x %.17g mm x %.17g mm", 10 * ratio, 5 * l);
         rfy_piece_shape in = shape_of("reducer %.17g mm x 10 mm x %.17g mm", 10 * ratio, 5 * l);
         assert_close(transmission(&out), w, 2e-4, 0, "a piece with a cone");
         assert_close(transmission(&in), transmission(&out), 1e-12, 0, "the cone turned round");
@@ -148,8 +148,8 @@ static void annuli_meet_their_table(void **state) {
             continue;
         const double d0 = 0.04, di = ratio * d0, length = 2e4 * (d0 - di) / 2;
         rfy_piece_shape s = shape_of("annulus 40 mm x %.17g mm x %.17g m", 40 * ratio, length);
-        double c = PI / 12 * rfy_mean_speed(nitrogen_mass, temperature) * k * (d0 - di) * (d0 - di) *
-                   (d0 + di) / length;
+        double c = PI / 12 * rfy_mean_speed(nitrogen_mass, temperature) * k * (d0 - di) *
+                   (d0 - di) * (d0 + di) / length;
         assert_close(transmission(&s) * s.own.area * rfy_mean_speed(nitrogen_mass, temperature) / 4,
                      c, 3e-3, 0, "long annulus %g", ratio);
     }
@@ -168,8 +168,8 @@ static void annuli_meet_their_table(void **state) {
 
 /* ---- particles ------------------------------------------------------------------------------ */
 
-/* Test particles (Davis 1960): from the inlet with the cosine law, off the walls with the cosine law,
- * until they leave by one end. The share that passes is W, with the spread of a binomial. */
+/* Test particles (Davis 1960): from the inlet with the cosine law, off the walls with the cosine
+ * law, until they leave by one end. The share that passes is W, with the spread of a binomial. */
 static uint64_t seed;
 
 static double uniform(void) { /* splitmix64 (Steele, Lea and Flood 2014) */
@@ -298,8 +298,8 @@ static void particles_agree(void **state) {
 
 /* ---- limits --------------------------------------------------------------------------------- */
 
-/* Long duct of any section: W L = (1/2A) integral over the section of the chords to the wall, over all directions in
- * its plane (Smoluchowski 1910; a tube gives 8 R/3). Rectangle a x 1. */
+/* Long duct of any section: W L = (1/2A) integral over the section of the chords to the wall, over
+ * all directions in its plane (Smoluchowski 1910; a tube gives 8 R/3). Rectangle a x 1. */
 static double chords(double a) {
     enum { POINTS = 240, TURNS = 720 };
     double sum = 0;
@@ -321,7 +321,8 @@ static void long_ducts(void **state) {
     for (int i = 0; i < 4; i++)
         assert_close(rfy_duct_transmission(ratios[i], 1e8) * 1e8, chords(ratios[i]), 1e-3, 0,
                      "long duct %g:1", ratios[i]);
-    /* long cones: 1/W = (3/8) r1^2 times the integral of dz/r^3 (Knudsen 1909), here by Simpson's rule */
+    /* long cones: 1/W = (3/8) r1^2 times the integral of dz/r^3 (Knudsen 1909), here by Simpson's
+     * rule */
     for (double ratio = 1; ratio < 30; ratio *= 1.9) {
         double sum = 0;
         for (int i = 0; i <= 2000; i++)
@@ -340,8 +341,8 @@ static void short_ducts(void **state) {
     for (double ratio = 0; ratio < 1; ratio += 0.19)
         assert_close((1 / rfy_annulus_transmission(ratio, 1e-5) - 1) / 1e-5, 0.5, 1e-4, 0,
                      "short annulus %g", ratio);
-    /* A short cone at half angle theta: its wall is flat, 1 - W = l (1 - sin theta)^2/(2 cos theta) by the crossed
-     * strings (Hottel). 0 deg is the tube's l/2. */
+    /* A short cone at half angle theta: its wall is flat, 1 - W = l (1 - sin theta)^2/(2 cos theta)
+     * by the crossed strings (Hottel). 0 deg is the tube's l/2. */
     for (double theta = 0; theta < 1.4; theta += 0.2) {
         double l = 1e-3 * cos(theta), ratio = 1 + l * tan(theta), s = 1 - sin(theta);
         assert_close(1 - rfy_cone_transmission(ratio, l), l * s * s / (2 * cos(theta)), 3e-3, 0,
@@ -351,10 +352,11 @@ static void short_ducts(void **state) {
 
 static void friction_factors(void **state) {
     (void)state;
-    /* f Re of laminar flow (Darcy, on the hydraulic diameter) is 64 times viscous length over length. Rectangles and
-     * annuli from White, Fluid Mechanics, tables 6.4 and 6.3 (M); 96 between plates is exact. */
-    const double ducts[][2] = {{1, 56.91},    {0.75, 57.89},  {0.5, 62.19}, {0.25, 72.93},
-                               {0.125, 82.34}, {0.05, 89.91}};
+    /* f Re of laminar flow (Darcy, on the hydraulic diameter) is 64 times viscous length over
+     * length. Rectangles and annuli from White, Fluid Mechanics, tables 6.4 and 6.3 (M); 96 between
+     * plates is exact. */
+    const double ducts[][2] = {{1, 56.91},    {0.75, 57.89},  {0.5, 62.19},
+                               {0.25, 72.93}, {0.125, 82.34}, {0.05, 89.91}};
     for (size_t i = 0; i < sizeof ducts / sizeof *ducts; i++) {
         rfy_piece_shape s = shape_of("duct 40 mm x %.17g mm x 1 m", 40 * ducts[i][0]);
         assert_close(64 * s.own.viscous_length, ducts[i][1], 3e-4, 0, "f Re of 1:%g", ducts[i][0]);
@@ -363,7 +365,8 @@ static void friction_factors(void **state) {
                                {0.4, 94.71},  {0.6, 95.59},  {0.8, 95.92}, {0.999999, 96}};
     for (size_t i = 0; i < sizeof rings / sizeof *rings; i++) {
         rfy_piece_shape s = shape_of("annulus 40 mm x %.17g mm x 1 m", 40 * rings[i][0]);
-        assert_close(64 * s.own.viscous_length, rings[i][1], 2e-4, 0, "f Re of ring %g", rings[i][0]);
+        assert_close(64 * s.own.viscous_length, rings[i][1], 2e-4, 0, "f Re of ring %g",
+                     rings[i][0]);
     }
     rfy_piece_shape s = shape_of("slit 1 m x 1 mm x 1 m");
     assert_close(64 * s.own.viscous_length, 96, 1e-12, 0, "f Re between plates");
@@ -371,14 +374,16 @@ static void friction_factors(void **state) {
 
 static void viscous_limits(void **state) {
     (void)state;
-    /* At high pressure and a small difference the whole law gives each section's own laminar flow. Square: 0.42173 b^4/(12
-     * mu L) a pascal (M, Boussinesq's series); plates w h^3/(12 mu L); cone 8 mu/pi times the integral of dz/r^4. */
+    /* At high pressure and a small difference the whole law gives each section's own laminar flow.
+     * Square: 0.42173 b^4/(12 mu L) a pascal (M, Boussinesq's series); plates w h^3/(12 mu L); cone
+     * 8 mu/pi times the integral of dz/r^4. */
     const double p = 1e5, dp = 1e-4, mu = nitrogen.viscosity;
     rfy_piece_shape s = shape_of("duct 2 mm x 2 mm x 20 m");
-    assert_close(conductance(&s, p + dp / 2, p - dp / 2), 0.42173 * pow(2e-3, 4) * p / (12 * mu * 20),
-                 2e-3, 0, "square duct");
+    assert_close(conductance(&s, p + dp / 2, p - dp / 2),
+                 0.42173 * pow(2e-3, 4) * p / (12 * mu * 20), 2e-3, 0, "square duct");
     s = shape_of("slit 1 m x 1 mm x 20 m");
-    assert_close(conductance(&s, p + dp / 2, p - dp / 2), 1e-9 * p / (12 * mu * 20), 3e-3, 0, "slit");
+    assert_close(conductance(&s, p + dp / 2, p - dp / 2), 1e-9 * p / (12 * mu * 20), 3e-3, 0,
+                 "slit");
     double sum = 0;
     for (int i = 0; i <= 2000; i++)
         sum += (i == 0 || i == 2000 ? 1 : i % 2 ? 4 : 2) * pow(1e-3 + 2e-3 * i / 2000, -4);
@@ -388,8 +393,7 @@ static void viscous_limits(void **state) {
     /* and the bed is Kozeny and Carman's: k A p/(mu L), k = e^3 d^2/(180 (1 - e)^2) */
     s = shape_of("bed 40 mm x 2 m x 1 mm");
     double k = pow(0.4, 3) * 1e-6 / (180 * 0.36), area = PI * 0.04 * 0.04 / 4;
-    assert_close(conductance(&s, p + dp / 2, p - dp / 2), k * area * p / (mu * 2), 3e-3,
-                 0, "bed");
+    assert_close(conductance(&s, p + dp / 2, p - dp / 2), k * area * p / (mu * 2), 3e-3, 0, "bed");
 }
 
 static void channels_meet_the_kinetic_table(void **state) {
@@ -402,7 +406,8 @@ static void channels_meet_the_kinetic_table(void **state) {
     double worst = 0;
     for (size_t i = 0; i < n; i++) {
         double delta = row[4 * i], g = row[4 * i + 2], p = delta * nitrogen.viscosity * v0 / gap;
-        if (delta < 0.2) /* there a slit of 1000 gaps is no longer endless: ln(1/delta) has no limit */
+        if (delta <
+            0.2) /* there a slit of 1000 gaps is no longer endless: ln(1/delta) has no limit */
             continue;
         double c = conductance(&s, p * (1 + 1e-6), p * (1 - 1e-6));
         double found = c * length / (s.own.area * gap * v0 / 2);
