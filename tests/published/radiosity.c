@@ -313,28 +313,29 @@ static double rectangle_once(double a, double length, int nx, int ny) {
                             0.5 * width[wall] * (1 - cos(PI / 2 * j / ny)),
                             0.5 * width[wall] * (1 - cos(PI / 2 * (j + 1) / ny))};
     double through = 0;
+    gsl_vector_set_zero(rhs);
     for (int i = 0; i < n; i++) {
         int wall = i / (nx * ny);
-        double area = (p[i].x2 - p[i].x1) * (p[i].u2 - p[i].u1), to_mirrors = 0;
-        for (int j = 0; j < n; j++) {
+        double area = (p[i].x2 - p[i].x1) * (p[i].u2 - p[i].u1);
+        for (int j = i; j < n; j++) { /* exchange is mutual */
             int other = j / (nx * ny);
             patch turned = p[j];
             turned.x1 = length - p[j].x2;
             turned.x2 = length - p[j].x1;
-            double same = j < i ? 0 : with_images(&p[i], wall, &p[j], other, a, b);
+            double same = with_images(&p[i], wall, &p[j], other, a, b);
             double mirror = with_images(&p[i], wall, &turned, other, a, b);
-            to_mirrors += mirror;
-            if (j >= i) {
-                gsl_matrix_set(m, (size_t)i, (size_t)j, mirror - same + (i == j ? area : 0));
-                gsl_matrix_set(m, (size_t)j, (size_t)i, mirror - same + (i == j ? area : 0));
-            }
+            *gsl_vector_ptr(rhs, (size_t)i) += mirror;
+            if (j > i)
+                *gsl_vector_ptr(rhs, (size_t)j) += mirror;
+            gsl_matrix_set(m, (size_t)i, (size_t)j, mirror - same + (i == j ? area : 0));
+            gsl_matrix_set(m, (size_t)j, (size_t)i, mirror - same + (i == j ? area : 0));
         }
         /* ends: rectangles perpendicular to the wall, `across` from it */
         patch ends = {0, width[wall], 0, width[1 - wall]};
         patch near = {p[i].u1, p[i].u2, p[i].x1, p[i].x2};
         patch far = {p[i].u1, p[i].u2, length - p[i].x2, length - p[i].x1};
         double in = between_perpendicular(&near, &ends), back = between_perpendicular(&far, &ends);
-        gsl_vector_set(rhs, (size_t)i, in + to_mirrors);
+        *gsl_vector_ptr(rhs, (size_t)i) += in;
         /* this patch and its mirror: eta back + (1 - eta) in, four of them */
         gsl_vector_set(out, (size_t)i, 4 * (back - in));
         through += 4 * in;
