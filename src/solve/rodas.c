@@ -174,7 +174,9 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
         if (r->end[i] < -ode->floor[i])
             return GSL_FAILURE;
     memcpy(y, r->end, n * sizeof *y);
-    memcpy(yerr, r->u[STAGES - 1], n * sizeof *y);
+    for (size_t i = 0; i < n; i++)
+        yerr[i] = fac * r->u[STAGES - 1][i];
+    solve_all(ode, fac, yerr);
     return GSL_SUCCESS;
 }
 
