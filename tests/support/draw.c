@@ -39,7 +39,7 @@ static void add(text *t, const char *format, ...) {
     t->left -= (size_t)n;
 }
 
-static void add_pieces(text *t, test_dice *dice, int line) {
+static bool add_pieces(text *t, test_dice *dice, int line) {
     int n = 1 + test_below(dice, 3);
     double bore = test_between(dice, 3, 40);
     bool valve = false;
@@ -69,11 +69,13 @@ static void add_pieces(text *t, test_dice *dice, int line) {
             break;
         }
     }
+    return valve;
 }
 
 rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases) {
     static const char *const names[] = {"N2", "H2O", "H2", "He", "Ar", "O2", "Xe", "CO2"};
     char buffer[65536];
+    int valve[8], n_valves = 0;
     text t = {buffer, sizeof buffer};
     add(&t, "{'rarefy': 1, 'gases': [");
     for (int i = 0; i < gases; i++)
@@ -99,7 +101,8 @@ rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases) {
             b = (a + 1) % n;
         add(&t, "%s{'name': 'l%d', 'between': ['c%d', 'c%d'], 'pieces': [", i > 1 ? "," : "", i, a,
             b);
-        add_pieces(&t, dice, i);
+        if (add_pieces(&t, dice, i) && n_valves < 8)
+            valve[n_valves++] = i;
         add(&t, "]}");
     }
     add(&t, "], 'pumps': [{'name': 'p0', 'kind': 'rotary vane', 'from': 'c0', 'to': 'ambient', "
@@ -108,6 +111,18 @@ rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases) {
         add(&t, ",{'name': 'p%d', 'kind': '%s', 'from': 'c%d', 'to': '%s', 'speed': '%.3g L/s'}", i,
             i % 2 ? "turbomolecular" : "scroll", i, i % 2 ? "c0" : "ambient",
             test_decades(dice, 1, 100));
+    add(&t, "], 'procedure': [");
+    double when = 0;
+    for (int i = 0, steps = test_below(dice, 6); i < steps; i++) {
+        add(&t, "%s{'when': 'time > %.6g s', 'do': [", i ? "," : "",
+            when += test_decades(dice, 0.1, 900));
+        if (n_valves && test_below(dice, 2))
+            add(&t, "'%s v%d'", test_below(dice, 2) ? "open" : "close",
+                valve[test_below(dice, n_valves)]);
+        else
+            add(&t, "'%s p0'", test_below(dice, 2) ? "start" : "stop");
+        add(&t, "]}");
+    }
     add(&t, "], 'run': {'until': '1 h'}}");
     return test_sketch("%s", buffer);
 }
