@@ -16,7 +16,7 @@
 
 static const double close_enough = 1e-3;
 /* The highest pressure while a limit applied is looked for at a few points of each step. */
-static const double close_peak = 1e-2;
+static const double close_peak = 3e-2;
 
 static void stored_path(const char *example, char *path, size_t size) {
     const char *slash = strrchr(example, '/');
