@@ -107,18 +107,21 @@ static rfy_status read_after(const cli_call *call, double *after) {
 }
 
 rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at) {
-    static const char *const methods[] = {"rodas", "msbdf"};
+    static const char *const methods[] = {"rodas", "rodas4", "msbdf"};
+    static const rfy_method kinds[] = {RFY_METHOD_RODAS, RFY_METHOD_RODAS4, RFY_METHOD_MSBDF};
     *options = (rfy_run_options)RFY_RUN_OPTIONS_INIT;
     options->stop = &cli_stop;
     *at = NULL;
     const char *method = cli_value(call, "method");
-    if (method && strcmp(method, methods[1]) == 0) {
-        options->method = RFY_METHOD_MSBDF;
-    } else if (method && strcmp(method, methods[0]) != 0) {
-        const char *near = cli_nearest(method, methods, 2);
-        return cli_misuse(call->command, "--method \"%s\": rodas or msbdf is allowed%s%s%s", method,
-                          near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
+    size_t chosen = 0;
+    while (method && chosen < 3 && strcmp(method, methods[chosen]) != 0)
+        chosen++;
+    if (chosen == 3) {
+        const char *near = cli_nearest(method, methods, 3);
+        return cli_misuse(call->command, "--method \"%s\": rodas, rodas4 or msbdf is allowed%s%s%s",
+                          method, near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
     }
+    options->method = kinds[chosen];
     rfy_status status = read_tolerance(call, &options->tolerance);
     if (status == RFY_OK)
         status = read_after(call, &options->ultimate_after);

@@ -48,6 +48,9 @@ static rfy_status run_run(const cli_call *call) {
         if (result) {
             if (cli_has(call, "json") || cli_has(call, "csv"))
                 report(result);
+            if (options.n_at > 0 && at[options.n_at - 1] > result->end)
+                cli_complain("instants of --at after %.6g s, the end of the run, are left out",
+                             result->end);
             rfy_status written = write_result(call, output.stream, result, unit);
             code = cli_exit_code(status, cli_output_close(&output, written));
         } else {

@@ -90,6 +90,9 @@ static void check_names(rfy_problems *problems, const rfy_description *d) {
         qsort(all.item, all.n, sizeof *all.item, by_name_then_place);
     for (size_t i = 0; i < all.n; i++) {
         const part *p = &all.item[i], *before = i ? p - 1 : NULL;
+        if (strcmp(p->name, "time") == 0 || strcmp(p->name, "elapsed") == 0)
+            rfy_problem_add(problems, RFY_ERROR, &p->at, "any other name", NULL,
+                            "\"%s\" is a word of conditions", p->name);
         if (strcmp(p->name, "ambient") == 0)
             rfy_problem_add(problems, RFY_ERROR, &p->at, NULL, NULL,
                             "the name \"ambient\" is kept for the surroundings");

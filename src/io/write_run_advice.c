@@ -66,6 +66,11 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r) {
         if (t && isfinite(t->gas_load))
             snprintf(load, sizeof load, " against a gas load of %s",
                      rfy_show_load(page, t->gas_load).text);
+        if (!(b->speed > 0)) {
+            rfy_page_say(page, 2, 2, "At %s, after %s: no open way leads to a pump that runs.",
+                         b->chamber, rfy_show_time(b->time).text);
+            continue;
+        }
         double pressure = 0;
         for (size_t g = 0; t && t->partial && g < r->n_gases; g++)
             pressure += t->partial[g];
@@ -87,6 +92,10 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *r) {
         }
         if (rest > 0.005)
             rfy_page_say(page, 4, 12, "%s  all the rest", rfy_show_percent(rest).text);
+        if (rest < -0.005) {
+            rfy_page_say(page, 4, 12, "less %s  for gas that other parts lead round the pump",
+                         rfy_show_percent(-rest).text);
+        }
     }
 }
 

@@ -36,6 +36,11 @@ static void say_outlook(char *text, size_t size, const rfy_page *page, const rfy
     text[0] = '\0';
     if (!isfinite(level))
         return;
+    if (!(t->speed > 0)) {
+        snprintf(text, size, " No open way leads from it to a pump that runs: closed valves, or pumps that "
+                             "no step starts.");
+        return;
+    }
     if (r->ultimate.floor)
         floor = r->ultimate.floor[c];
     snprintf(levels, sizeof levels, "%s", rfy_show_pressure(page, level, 2).text);

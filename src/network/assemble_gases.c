@@ -181,6 +181,13 @@ bool rfy_build_gases(rfy_build *b)
     bool outside_matters = rest_to >= 0;
     if (rest_to < 0)
         rest_to = 0; /* no part of air is followed: whatever comes from outside counts as the first gas */
+    if (i_water >= 0 && water >= net->ambient_pressure) {
+        rfy_place at = a ? a->origin.at : (rfy_place){0};
+        rfy_problem_add(b->problems, RFY_ERROR, &at, "a lower humidity or temperature, or more pressure",
+                        NULL, "the water vapour of the air (%.0f Pa) exceeds its whole pressure (%.0f Pa)",
+                        water, net->ambient_pressure);
+        return false;
+    }
     double dry = net->ambient_pressure - (i_water >= 0 ? water : 0), sum = 0;
     for (int i = 0; i < n; i++) {
         double x = net->catalog->species[species[i]].air_fraction;

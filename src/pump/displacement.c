@@ -160,10 +160,14 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
         double dry = 0;
         for (int i = 0; i < mix->n; i++)
             dry += strcmp(mix->name[i], "H2O") == 0 ? 0 : site->ambient[i];
+        if (only < 0 && !(dry > 0))
+            rfy_pump_assume(site, "%s: no part of dry air is followed, its ultimate pressure counts as %s",
+                            site->name, mix->name[0]);
         for (int i = 0; i < mix->n; i++) {
-            double part = only >= 0 ? i == only
-                          : strcmp(mix->name[i], "H2O") == 0 || !(dry > 0) ? 0
-                                                                         : site->ambient[i] / dry;
+            double part = only >= 0                           ? i == only
+                          : !(dry > 0)                        ? i == 0
+                          : strcmp(mix->name[i], "H2O") == 0 ? 0
+                                                              : site->ambient[i] / dry;
             pump->back[i] = ultimate * part;
         }
     } else {

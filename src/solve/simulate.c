@@ -50,6 +50,13 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c)
     }
 }
 
+void rfy_sim_start_clocks(rfy_sim *sim)
+{
+    for (int k = 0; k < sim->net->n_free; k++)
+        if (isnan(sim->wall_since[k]))
+            sim->wall_since[k] = 0;
+}
+
 static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
 {
     rfy_sim *sim = context;

@@ -56,6 +56,8 @@ rfy_ode *rfy_sim_ode(rfy_sim *sim);
 void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);
 /* Controls at an absolute time, motions and wall clocks as they stand now. */
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *controls);
+/* For the ultimate pressure: walls that never left air in the run count as under vacuum since its beginning. */
+void rfy_sim_start_clocks(rfy_sim *sim);
 /* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);
 

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "core/text.h"
 #include "study/answers.h"
 
 typedef struct recorder {
@@ -59,10 +60,13 @@ static void watch_gauges(recorder *r, rfy_sim *sim, double time)
         if (g->kind != RFY_GAUGE_HOT_CATHODE || r->gauge_hot[i] || !(reading > most))
             continue;
         r->gauge_hot[i] = true;
+        char now[32], when[32], limit[32];
         add_care(r, rfy_arena_printf(r->arena,
-                                     "%s is on at %.2g Pa (after %.3g s), above the %.2g Pa it is "
-                                     "made for: its filament may burn out",
-                                     g->name, reading, time, most));
+                                     "%s is on at %s Pa (after %s s), above the %s Pa it is made for: "
+                                     "its filament may burn out",
+                                     g->name, rfy_format_number(now, reading, 2),
+                                     rfy_format_number(when, time, 3),
+                                     rfy_format_number(limit, most, 2)));
     }
 }
 
@@ -340,6 +344,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
     for (int i = 0; i < net->n_targets && !only_ultimate; i++)
         if (!r.target[i].reached)
             fill_target(&r, sim, i, out->end, rfy_sim_state(sim), false);
+    rfy_sim_start_clocks(sim);
     double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
