@@ -5,6 +5,7 @@
 #include "solve/simulate_parts.h"
 
 #define MAX_STEPS 4000000
+#define MAX_STEPS_A_DOUBLING 3000 /* while the time since the last switching doubles; some 50 are usual */
 #define MAX_EVENTS_AT_ONCE 1000
 
 /* ---- controls ------------------------------------------------------------------------------------ */
@@ -106,7 +107,8 @@ void rfy_sim_restart(rfy_sim *sim)
     for (int i = 0; i < net->n_bursts; i++)
         sim->burst_on[i] = sim->time >= net->burst[i].from && sim->time < net->burst[i].to;
     sim->base = sim->time;
-    sim->local = 0;
+    sim->local = sim->doubled = 0;
+    sim->since_doubled = 0;
     rfy_ode_stale(sim->ode);
     gsl_odeiv2_step_reset(sim->step);
     gsl_odeiv2_evolve_reset(sim->evolve);
@@ -270,6 +272,13 @@ static rfy_status one_step(rfy_sim *sim, double target)
     }
     if (++sim->steps > MAX_STEPS)
         return fail(sim, "too many steps");
+    if (local > 2 * sim->doubled) {
+        sim->doubled = local;
+        sim->since_doubled = 0;
+    } else if (++sim->since_doubled > MAX_STEPS_A_DOUBLING) {
+        return fail(sim, "the steps stay too small to get on (lines cut into many cells in turbulent flow do "
+                         "that: use fewer)");
+    }
     sim->local = local;
     sim->time = local >= goal ? target : sim->base + local;
     sim->step_to = sim->time;

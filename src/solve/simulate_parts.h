@@ -52,7 +52,8 @@ struct rfy_sim {
     double *y, *work, *found, *yerr, *slope[2];
     double step_from, step_to, *y_start, *y_end; /* the last step */
     bool have_slopes, moving, doubtful;
-    size_t next_at;
+    double doubled; /* local time when it last doubled, and steps since */
+    size_t since_doubled, next_at;
 
     rfy_motion *valve, *pump;
     bool *gauge_on, *burst_on;

@@ -361,7 +361,8 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
 /* A limit over the last step in four parts, so that a peak that comes and goes inside it is not missed. */
 static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon)
 {
-    double before = from;
+    double before = from, p_two = NAN, p_one = NAN; /* the last samples, for a peak between them */
+    const int node = sim->net->limit[guard->index].node;
     for (int part = 1; part <= 4; part++) {
         double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
         if (part < 4)
@@ -372,6 +373,16 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
         if ((guard->before < 0) != (now < 0) && now == now)
             passive_change(sim, guard, now, before, when);
         guard->before = now;
+        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
+        double p = sim->sight.pressure[node];
+        if (p_one > p_two && p_one >= p && part > 2) { /* a parabola through the three says where the top is */
+            double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
+            rfy_sim_restep(sim, before + top * step, sim->found);
+            rfy_sim_look(sim, before + top * step, sim->found);
+            limit_peak(sim, guard->index, before + top * step);
+        }
+        p_two = p_one;
+        p_one = p;
         before = when;
     }
     limit_check(sim, guard->index, horizon, sim->y);
