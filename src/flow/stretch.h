@@ -1,6 +1,6 @@
 /* A stretch: tubing of one kind of section, possibly with a valve in it, at any pressure, for any mixture.
  *
- * Built once from geometry, then constant. The flow law (physics in stretch.c):
+ * Built once from geometry, then constant. The flow law (physics in stretch_law.c and stretch_mixture.c):
  *   single gas   Q = (A vbar/4) * integral of T(delta) dp, limited by inertia and choking
  *   mixture      viscous flow carries the mixture, each gas diffuses on top (dusty-gas form)
  * Ends: a node has a section area; an end counts half an aperture, |1/A_end - 1/A_node|/2. */

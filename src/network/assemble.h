@@ -43,6 +43,11 @@ int rfy_build_gas(rfy_build *b, const char *name, rfy_place at);
 /* The same for a gas that a material gives off: counted as another when it is not followed. */
 int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material);
 
+/* assemble_answers.c */
+void rfy_build_gauges(rfy_build *b);
+void rfy_build_bursts(rfy_build *b);
+void rfy_build_answers(rfy_build *b);
+
 /* assemble_lines.c */
 void rfy_build_lines(rfy_build *b);
 /* Names of all valves in the order in which rfy_build_lines numbers them, also of lines it could not build. */

@@ -1,0 +1,366 @@
+#include <math.h>
+#include <string.h>
+#include "flow/stretch_parts.h"
+
+#define PI RFY_STRETCH_PI
+
+/* B(z) = z/(e^z - 1) and its slope. */
+static double bernoulli(double z, double *slope)
+{
+    if (fabs(z) < 0.02) {
+        double z2 = z * z;
+        *slope = -0.5 + z * (1.0 / 6 - z2 / 180);
+        return 1 - z / 2 + z2 / 12 - z2 * z2 / 720;
+    }
+    if (z > 60) {
+        *slope = 0;
+        return 0;
+    }
+    if (z < -60) {
+        *slope = -1;
+        return -z;
+    }
+    double inverse = 1 / expm1(z), b = z * inverse;
+    *slope = inverse - b * (1 + inverse);
+    return b;
+}
+
+/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, monotone in Z, by Newton
+ * (convex or concave throughout, so it cannot oscillate). `guess` starts it; B(Z) and B'(Z) come back. */
+static double drift(double p1, double p2, double t, double guess, double *b, double *db)
+{
+    double z = guess, dp = p1 - p2;
+    for (int i = 0; i < 60; i++) {
+        *b = bernoulli(z, db);
+        double change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
+        if (fabs(change) <= 1e-8 * fabs(z) + 1e-14) {
+            /* the last correction, to first order in B as well */
+            *b -= *db * change;
+            return z - change;
+        }
+        z -= change;
+    }
+    return z;
+}
+
+typedef struct matrix {
+    rfy_gases column[RFY_MAX_GASES];
+    double inverse_pivot[RFY_MAX_GASES];
+} matrix;
+
+/* LU by columns without pivoting: the matrix is column diagonally dominant with positive diagonal (an
+ * M-matrix). L is stored below the diagonal; lanes above it are zeroed in a copy so that whole vectors can be
+ * used. */
+RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower)
+{
+    for (int k = 0; k < n; k++) {
+        double inverse = h->inverse_pivot[k] = 1 / h->column[k].d[k];
+        rfy_gases *l = &lower->column[k];
+        for (int v = 0; v < lanes; v++)
+            l->v[v] = inverse * h->column[k].v[v];
+        for (int i = 0; i <= k; i++)
+            l->d[i] = 0;
+        for (int j = k + 1; j < n; j++) {
+            double f = h->column[j].d[k];
+            for (int v = k / RFY_LANES; v < lanes; v++)
+                h->column[j].v[v] -= f * l->v[v];
+        }
+    }
+    for (int k = 0; k < n; k++) /* U by columns without its diagonal */
+        for (int i = k; i < lanes * RFY_LANES; i++)
+            h->column[k].d[i] = 0;
+}
+
+RFY_INLINE void solve(int n, int lanes, const matrix *h, const matrix *lower, rfy_gases *x)
+{
+    for (int k = 0; k + 1 < n; k++) {
+        double f = x->d[k];
+        for (int v = k / RFY_LANES; v < lanes; v++)
+            x->v[v] -= f * lower->column[k].v[v];
+    }
+    for (int k = n - 1; k >= 0; k--) {
+        double f = x->d[k] *= h->inverse_pivot[k];
+        for (int v = 0; v <= k / RFY_LANES; v++)
+            x->v[v] -= f * h->column[k].v[v];
+    }
+}
+
+/* Everything about the mixture at one instant that flow and derivatives share. */
+typedef struct blend {
+    rfy_gases a, b, kappa, resist, diffusive, u, z, bz, dbz, flow;
+    matrix h, lower;
+    rfy_stretch_common c;
+    rfy_mixture_state gas;
+    double d_mu[RFY_MAX_GASES], d_mass[RFY_MAX_GASES], d_gamma[RFY_MAX_GASES];
+    double p1, p2, mean, q1, q2, w;
+    bool nothing;
+} blend;
+
+RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                           const double *a, const double *b, bool derivatives, blend *x,
+                           const int lanes)
+{
+    const int n = mix->n;
+    const double rt = RFY_R * run->temperature;
+    rfy_gases m;
+    for (int v = 0; v < lanes; v++) {
+        x->a.v[v] = x->b.v[v] = (rfy_v4){0};
+        x->kappa.v[v] = run->area / (4 * rt) * mix->mean_speed.v[v];
+    }
+    for (int i = 0; i < n; i++) {
+        x->a.d[i] = a[i];
+        x->b.d[i] = b[i];
+    }
+    x->p1 = x->p2 = 0;
+    for (int i = 0; i < lanes * RFY_LANES; i++) {
+        /* an amount may stand a hair below zero within the solver's floor: the composition ignores it */
+        double left = x->a.d[i] > 0 ? x->a.d[i] : 0, right = x->b.d[i] > 0 ? x->b.d[i] : 0;
+        m.d[i] = 0.5 * (left + right);
+        x->p1 += left;
+        x->p2 += right;
+    }
+    const double mean = x->mean = 0.5 * (x->p1 + x->p2);
+    x->nothing = !(mean > 1e-100); /* one molecule in 1e80 m3: no overflow of its inverse */
+    if (x->nothing) { /* no gas at all: the molecular limit */
+        double tau = run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
+        x->c.rarefied = tau;
+        for (int v = 0; v < lanes; v++)
+            x->flow.v[v] = tau * x->kappa.v[v] * (x->a.v[v] - x->b.v[v]);
+        return;
+    }
+    rfy_mixture_at(mix, m.d, &x->gas, derivatives ? x->d_mu : NULL, derivatives ? x->d_mass : NULL,
+                   derivatives ? x->d_gamma : NULL);
+    rfy_stretch_common_at(run, &x->gas, opening, x->p1, x->p2, &x->c);
+
+    /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
+     *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij N_j^D
+     * (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the mean composition m the
+     * ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum omega_ij N_j = a_i - b_i. */
+    const double w = x->w = x->c.diffusive_length * rt / (run->area * run->scale);
+    for (int v = 0; v < lanes; v++) {
+        x->resist.v[v] = 1 / (x->c.rarefied * x->kappa.v[v]);
+        x->diffusive.v[v] = x->a.v[v] - x->b.v[v];
+    }
+    for (int j = 0; j < n; j++) {
+        double f = w * m.d[j];
+        for (int v = 0; v < lanes; v++) {
+            x->resist.v[v] += f * mix->inv_dp[j].v[v];
+            x->h.column[j].v[v] = -w * m.v[v] * mix->inv_dp[j].v[v];
+        }
+    }
+    for (int j = 0; j < n; j++)
+        x->h.column[j].d[j] += x->resist.d[j];
+    factor(n, lanes, &x->h, &x->lower);
+    solve(n, lanes, &x->h, &x->lower, &x->diffusive);
+
+    /* With the viscous flow on top the exact solution of the same equation is an exponential profile:
+     *   N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i + (p1 - p2)
+     * where the second line fixes the drift Z_i so that the whole mixture behaving as gas i would flow as one gas
+     * does. One gas, and identical twins together, are then exact; so is molecular flow (Z = 0); a trace at rest
+     * obeys e^-Z; and no gas is ever drawn from a side that has none of it, which the linear form alone would
+     * do. (Exponential fitting: Scharfetter and Gummel 1969.) */
+    const double nv = x->c.viscous, least = 1e-13 * mean; /* an empty side keeps the equation solvable */
+    const double q1 = x->q1 = x->p1 + least, q2 = x->q2 = x->p2 + least;
+    for (int v = 0; v < lanes; v++)
+        x->u.v[v] = (rfy_v4){0};
+    for (int j = 0; j < n; j++) {
+        double f = w * x->diffusive.d[j];
+        for (int v = 0; v < lanes; v++)
+            x->u.v[v] += f * mix->inv_dp[j].v[v];
+    }
+    for (int i = 0; i < n; i++) {
+        double extra = x->resist.d[i] * nv + mean * x->u.d[i];
+        x->z.d[i] = drift(q1, q2, extra + (q1 - q2), extra / mean, &x->bz.d[i], &x->dbz.d[i]);
+    }
+    for (int i = n; i < lanes * RFY_LANES; i++)
+        x->z.d[i] = x->bz.d[i] = x->dbz.d[i] = 0;
+    for (int v = 0; v < lanes; v++)
+        x->flow.v[v] = (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) /
+                       x->resist.v[v];
+}
+
+/* Derivatives by the partial pressures of one side; out is row-major n x n. */
+RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
+                                  const rfy_gases *by_tau, const int side, double *out,
+                                  const int lanes)
+{
+    const int n = mix->n;
+    const rfy_stretch_common *c = &x->c;
+    const double nv = c->viscous, w = x->w;
+    const double *p = side ? x->b.d : x->a.d;
+    const int by_p = side ? BY_P2 : BY_P1;
+    rfy_gases inv_resist, shape, inv_bottom, own;
+    for (int v = 0; v < lanes; v++) {
+        inv_resist.v[v] = 1 / x->resist.v[v];
+        shape.v[v] = x->a.v[v] + (x->a.v[v] - x->b.v[v]) * x->dbz.v[v];
+        inv_bottom.v[v] = 1 / (x->q1 + (x->q1 - x->q2) * x->dbz.v[v]);
+        own.v[v] = side ? -x->bz.v[v] : x->z.v[v] + x->bz.v[v];
+    }
+    for (int j = 0; j < n; j++) {
+        bool alive = p[j] >= 0; /* composition and totals see only positive amounts */
+        double half = alive ? 0.5 : 0, d_nv = 0, d_tau = 0;
+        if (alive) {
+            d_nv = c->d_viscous[by_p] + half * (c->d_viscous[BY_MU] * x->d_mu[j] +
+                                                c->d_viscous[BY_M] * x->d_mass[j] +
+                                                c->d_viscous[BY_GAMMA] * x->d_gamma[j]);
+            d_tau = c->d_rarefied[by_p] + half * (c->d_rarefied[BY_MU] * x->d_mu[j] +
+                                                  c->d_rarefied[BY_M] * x->d_mass[j] +
+                                                  c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
+        }
+        /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
+        rfy_gases rhs, d_n, d_u, column;
+        for (int v = 0; v < lanes; v++) {
+            rhs.v[v] = -half * w * mix->inv_dp[j].v[v] * x->diffusive.v[v];
+            d_n.v[v] = d_tau * by_tau->v[v];
+            d_u.v[v] = (rfy_v4){0};
+        }
+        rhs.d[j] += (side ? -1 : 1) + half * x->u.d[j];
+        for (int k = 0; k < n; k++)
+            for (int v = 0; v < lanes; v++)
+                d_n.v[v] += rhs.d[k] * inverse->column[k].v[v];
+        for (int k = 0; k < n; k++)
+            for (int v = 0; v < lanes; v++)
+                d_u.v[v] += w * d_n.d[k] * mix->inv_dp[k].v[v];
+        double kd = -d_tau / (c->rarefied * c->rarefied); /* d (1/tau') */
+        double d_q = alive ? 1 : 0, d_q1 = side ? 0 : d_q, d_q2 = side ? d_q : 0;
+        for (int v = 0; v < lanes; v++) {
+            rfy_v4 d_h = kd / x->kappa.v[v] + half * w * mix->inv_dp[j].v[v];
+            rfy_v4 d_t = nv * d_h + d_nv * x->resist.v[v] + half * x->u.v[v] + x->mean * d_u.v[v] +
+                         (d_q1 - d_q2);
+            rfy_v4 d_z = (d_t - d_q1 * x->z.v[v] - (d_q1 - d_q2) * x->bz.v[v]) * inv_bottom.v[v];
+            column.v[v] = (shape.v[v] * d_z - x->flow.v[v] * d_h) * inv_resist.v[v];
+        }
+        column.d[j] += own.d[j] * inv_resist.d[j];
+        for (int i = 0; i < n; i++)
+            out[i * n + j] = column.d[i];
+    }
+}
+
+RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixture *mix,
+                                        double opening, const double *a, const double *b,
+                                        double *flow, double *by_a, double *by_b, const int lanes)
+{
+    const int n = mix->n;
+    blend x;
+    blend_flow(run, mix, opening, a, b, true, &x, lanes);
+    for (int i = 0; i < n; i++)
+        flow[i] = x.flow.d[i];
+    if (x.nothing) {
+        for (int i = 0; i < n; i++)
+            for (int j = 0; j < n; j++) {
+                by_a[i * n + j] = i == j ? x.kappa.d[i] * x.c.rarefied : 0;
+                by_b[i * n + j] = -by_a[i * n + j];
+            }
+        return;
+    }
+    matrix inverse; /* columns of H^-1 */
+    for (int j = 0; j < n; j++) {
+        for (int v = 0; v < lanes; v++)
+            inverse.column[j].v[v] = (rfy_v4){0};
+        inverse.column[j].d[j] = 1;
+        solve(n, lanes, &x.h, &x.lower, &inverse.column[j]);
+    }
+    rfy_gases by_tau; /* d N^D / d tau' */
+    for (int v = 0; v < lanes; v++)
+        by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
+    solve(n, lanes, &x.h, &x.lower, &by_tau);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, lanes);
+}
+
+RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                             const double *a, const double *b, double *flow, const int lanes)
+{
+    blend x;
+    blend_flow(run, mix, opening, a, b, false, &x, lanes);
+    for (int i = 0; i < mix->n; i++)
+        flow[i] = x.flow.d[i];
+}
+
+/* The usual widths as constants for the compiler. */
+RFY_WIDE
+static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                      const double *a, const double *b, double *flow)
+{
+    if (mix->lanes == 1)
+        flow_only_in(run, mix, opening, a, b, flow, 1);
+    else if (mix->lanes == 2)
+        flow_only_in(run, mix, opening, a, b, flow, 2);
+    else
+        flow_only_in(run, mix, opening, a, b, flow, mix->lanes);
+}
+
+RFY_WIDE
+static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                                 const double *a, const double *b, double *flow, double *by_a,
+                                 double *by_b)
+{
+    if (mix->lanes == 1)
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 1);
+    else if (mix->lanes == 2)
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 2);
+    else
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->lanes);
+}
+
+/* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when p/sqrt(T) is equal
+ * (Reynolds 1879), in viscous flow when p is. Pressures are brought to the mean temperature as p (T_mean/T)^gamma with
+ * gamma = 1/2 for delta -> 0 and 4.7/delta^2 for large delta (thermal creep coefficient of the S-model, about 1.18
+ * at large delta; interpolated between, the two limits exact). */
+static double creep_exponent(double delta, double *slope)
+{
+    double bottom = 1 + delta * (0.6 + delta / 9.4);
+    *slope = -0.5 * (0.6 + 2 * delta / 9.4) / (bottom * bottom);
+    return 0.5 / bottom;
+}
+
+static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                            const double *a, const double *b, double *flow, double *by_a,
+                            double *by_b)
+{
+    const int n = mix->n;
+    double warm[2][RFY_MAX_GASES] = {{0}}, factor_[2], slope, sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += (a[i] > 0 ? a[i] : 0) + (b[i] > 0 ? b[i] : 0);
+    double gamma = creep_exponent(run->creep_delta * sum / 2, &slope);
+    for (int k = 0; k < 2; k++) {
+        factor_[k] = exp(gamma * run->creep[k]);
+        for (int i = 0; i < n; i++)
+            warm[k][i] = factor_[k] * (k ? b[i] : a[i]);
+    }
+    if (!by_a) {
+        flow_only(run, mix, opening, warm[0], warm[1], flow);
+        return;
+    }
+    flow_and_derivatives(run, mix, opening, warm[0], warm[1], flow, by_a, by_b);
+    /* both sides' pressures depend on the mean pressure through gamma */
+    double through[RFY_MAX_GASES] = {0}, d_gamma = slope * run->creep_delta / 2;
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++)
+            through[i] += by_a[i * n + j] * warm[0][j] * run->creep[0] +
+                          by_b[i * n + j] * warm[1][j] * run->creep[1];
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++) {
+            by_a[i * n + j] = by_a[i * n + j] * factor_[0] + (a[j] >= 0 ? through[i] * d_gamma : 0);
+            by_b[i * n + j] = by_b[i * n + j] * factor_[1] + (b[j] >= 0 ? through[i] * d_gamma : 0);
+        }
+}
+
+void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
+                      const double *b, double *flow, double *by_a, double *by_b)
+{
+    const size_t n = (size_t)mix->n;
+    if (opening <= 0) {
+        memset(flow, 0, n * sizeof *flow);
+        if (by_a) {
+            memset(by_a, 0, n * n * sizeof *by_a);
+            memset(by_b, 0, n * n * sizeof *by_b);
+        }
+    } else if (run->creep[0] != 0 || run->creep[1] != 0) {
+        flow_with_creep(run, mix, opening, a, b, flow, by_a, by_b);
+    } else if (by_a) {
+        flow_and_derivatives(run, mix, opening, a, b, flow, by_a, by_b);
+    } else {
+        flow_only(run, mix, opening, a, b, flow);
+    }
+}
