@@ -1,11 +1,11 @@
-/* A line cut into cells: the same steady flow, and convergence of the transient with the number of cells. */
+/* A line cut into cells: the same steady flow, and convergence of the transient with the number of
+ * cells. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include "support/support.h"
 
-static rfy_system *pipe(int cells, const char *pressure, const char *material)
-{
+static rfy_system *pipe(int cells, const char *pressure, const char *material) {
     char text[2000];
     snprintf(text, sizeof text,
              "{\"rarefy\": 1, \"gases\": [\"N2\"], \"chambers\": ["
@@ -13,14 +13,14 @@ static rfy_system *pipe(int cells, const char *pressure, const char *material)
              "{\"name\": \"end\", \"volume\": \"1 L\", \"start\": {\"N2\": \"%s\"}}],"
              "\"lines\": [{\"name\": \"pipe\", \"between\": [\"bottle\", \"end\"], \"cells\": %d,"
              "\"pieces\": [{\"tube\": {\"bore\": \"16 mm\", \"length\": \"4 m\"%s}}]}],"
-             "\"pumps\": [{\"name\": \"pump\", \"kind\": \"ideal\", \"from\": \"end\", \"to\": \"ambient\","
+             "\"pumps\": [{\"name\": \"pump\", \"kind\": \"ideal\", \"from\": \"end\", \"to\": "
+             "\"ambient\","
              "\"speed\": \"1 L/s\"}], \"run\": {\"until\": \"1 h\", \"tolerance\": 1e-8}}",
              pressure, pressure, cells, material);
     return test_system(text);
 }
 
-static double end_pressure(int cells, const char *pressure)
-{
+static double end_pressure(int cells, const char *pressure) {
     rfy_system *system = pipe(cells, pressure, "");
     rfy_run_options options = RFY_RUN_OPTIONS_INIT;
     rfy_result *result = NULL;
@@ -32,10 +32,9 @@ static double end_pressure(int cells, const char *pressure)
     return p;
 }
 
-/* In molecular and in laminar flow the n cells of n-fold conductance pass exactly what the whole passes (the flow
- * depends on p, or on p^2, only through the difference of the ends). */
-static void steady_flow_is_the_same(void **state)
-{
+/* In molecular and in laminar flow the n cells of n-fold conductance pass exactly what the whole
+ * passes (the flow depends on p, or on p^2, only through the difference of the ends). */
+static void steady_flow_is_the_same(void **state) {
     (void)state;
     static const char *const levels[] = {"1e-6 Pa", "1e-3 Pa", "1 Pa", "100 Pa"};
     for (int k = 0; k < 4; k++) {
@@ -48,8 +47,7 @@ static void steady_flow_is_the_same(void **state)
     }
 }
 
-static double time_to(int cells)
-{
+static double time_to(int cells) {
     char text[1200];
     snprintf(text, sizeof text,
              "{\"rarefy\": 1, \"gases\": [\"N2\"], \"chambers\": ["
@@ -57,7 +55,8 @@ static double time_to(int cells)
              "{\"name\": \"near\", \"volume\": \"0.2 L\", \"start\": {\"N2\": \"1e-3 Pa\"}}],"
              "\"lines\": [{\"name\": \"pipe\", \"between\": [\"far\", \"near\"], \"cells\": %d,"
              "\"pieces\": [\"tube 25 mm x 4 m\"]}],"
-             "\"pumps\": [{\"name\": \"pump\", \"kind\": \"ideal\", \"from\": \"near\", \"to\": \"ambient\","
+             "\"pumps\": [{\"name\": \"pump\", \"kind\": \"ideal\", \"from\": \"near\", \"to\": "
+             "\"ambient\","
              "\"speed\": \"10 L/s\"}],"
              "\"targets\": [{\"name\": \"t\", \"chamber\": \"far\", \"pressure\": \"1e-4 Pa\"}],"
              "\"run\": {\"until\": \"1 h\", \"tolerance\": 1e-9}}",
@@ -71,9 +70,9 @@ static double time_to(int cells)
     return t;
 }
 
-/* The volume of the tube spread along it: central differences, so the error falls with the square of the cells. */
-static void transient_converges(void **state)
-{
+/* The volume of the tube spread along it: central differences, so the error falls with the square
+ * of the cells. */
+static void transient_converges(void **state) {
     (void)state;
     double t[7];
     for (int k = 0; k < 7; k++)
@@ -86,8 +85,7 @@ static void transient_converges(void **state)
     }
 }
 
-int main(void)
-{
+int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steady_flow_is_the_same),
         cmocka_unit_test(transient_converges),

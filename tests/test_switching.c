@@ -381,7 +381,7 @@ static void filament_in_gas(void **state) {
     (void)state;
     rfy_system *system =
         test_sketch("{" TANK "," PUMP ", 'gauges': [{'name': 'hot gauge', 'at': 'tank', 'kind': "
-                                      "'hot cathode', 'range': ['1e-8 Pa',"
+                    "'hot cathode', 'range': ['1e-8 Pa',"
                     " '0.1 Pa'], 'state': 'off'}], 'procedure': [{'when': 'tank < %s Pa', 'do': "
                     "['switch on hot gauge']}],"
                     " 'run': {'until': '3 min'}}",

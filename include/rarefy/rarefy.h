@@ -1,8 +1,8 @@
 /* Rarefy: vacuum systems from a JSON description to pressures, times and cautions.
  *
- * The whole public interface. SI everywhere: pascal, second, kelvin, cubic metre, mole. Nothing here
- * is global: two systems may be used by two threads at once, and one system by several threads as
- * long as none of them changes it. The library prints nothing except through the rfy_write_*
+ * The whole public interface. SI everywhere: pascal, second, kelvin, cubic metre, mole. Nothing
+ * here is global: two systems may be used by two threads at once, and one system by several threads
+ * as long as none of them changes it. The library prints nothing except through the rfy_write_*
  * functions, and installs no handlers (a program that links GSL should call
  * gsl_set_error_handler_off() itself, as the rarefy command does). */
 #ifndef RAREFY_RAREFY_H
@@ -61,15 +61,15 @@ void rfy_write_problems(FILE *out, const rfy_problems *list);
 
 typedef struct rfy_system rfy_system;
 
-/* A change from outside the file: path as in `--set`, value as text (a JSON value; text that is not JSON
- * is taken as a string, so 25 mm needs no quotes). */
+/* A change from outside the file: path as in `--set`, value as text (a JSON value; text that is not
+ * JSON is taken as a string, so 25 mm needs no quotes). */
 typedef struct rfy_setting {
     const char *path;
     const char *value;
 } rfy_setting;
 
-/* Reads a description of `length` bytes. On RFY_BAD_INPUT *out is NULL and `problems` says why; warnings
- * may be there on RFY_OK too. Free with rfy_system_free. */
+/* Reads a description of `length` bytes. On RFY_BAD_INPUT *out is NULL and `problems` says why;
+ * warnings may be there on RFY_OK too. Free with rfy_system_free. */
 rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
                            const rfy_setting *settings, size_t n_settings, rfy_problems *problems);
 void rfy_system_free(rfy_system *system);
@@ -85,28 +85,27 @@ typedef enum rfy_method {
 
 typedef struct rfy_run_options {
     rfy_method method;
-    double tolerance;     /* relative, per gas and chamber; 0 = the description's, else 1e-4 */
-    const double *at;     /* instants wanted in the series, rising, s; NULL = chosen by the program */
+    double tolerance; /* relative, per gas and chamber; 0 = the description's, else 1e-4 */
+    const double *at; /* instants wanted in the series, rising, s; NULL = chosen by the program */
     size_t n_at;
-    double ultimate_after; /* wall rates for the ultimate pressure are those after this time, s; 0 = end of run */
+    double ultimate_after; /* wall rates for the ultimate pressure are those after this time, s; 0 =
+                              end of run */
     volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    {                                                                                              \
-        RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL                                                      \
-    }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL }
 
 typedef enum rfy_event_kind {
-    RFY_EVENT_START,      /* the beginning of the run */
-    RFY_EVENT_ACTION,     /* a procedure step acted: "start turbo" */
-    RFY_EVENT_MACHINE,    /* a valve is fully open, a pump is at speed or at rest */
-    RFY_EVENT_TARGET,     /* a target was reached */
-    RFY_EVENT_REGIME,     /* a line left viscous flow, or became molecular */
-    RFY_EVENT_WALL,       /* walls left or met atmosphere: outgassing clocks */
-    RFY_EVENT_SOURCE,     /* a gas source began or ended */
-    RFY_EVENT_LIMIT,      /* a limit was broken */
-    RFY_EVENT_END         /* the end of the run */
+    RFY_EVENT_START,   /* the beginning of the run */
+    RFY_EVENT_ACTION,  /* a procedure step acted: "start turbo" */
+    RFY_EVENT_MACHINE, /* a valve is fully open, a pump is at speed or at rest */
+    RFY_EVENT_TARGET,  /* a target was reached */
+    RFY_EVENT_REGIME,  /* a line left viscous flow, or became molecular */
+    RFY_EVENT_WALL,    /* walls left or met atmosphere: outgassing clocks */
+    RFY_EVENT_SOURCE,  /* a gas source began or ended */
+    RFY_EVENT_LIMIT,   /* a limit was broken */
+    RFY_EVENT_END      /* the end of the run */
 } rfy_event_kind;
 
 typedef struct rfy_event {
@@ -118,34 +117,35 @@ typedef struct rfy_event {
 
 typedef struct rfy_target_result {
     const char *name, *chamber;
-    double pressure;    /* wanted, Pa */
+    double pressure; /* wanted, Pa */
     bool reached;
-    double time;        /* first reached, s; NaN when not reached */
-    double time_early, time_late; /* the same when wall rates are smaller / larger by their spread
-                                     (first-order estimate); NaN when unknown, +inf = not within the run */
-    const double *partial;    /* by gas in that chamber when reached (or at the end), Pa */
-    double speed;             /* effective pumping speed at the chamber then, for `speed_gas`, m3/s */
+    double time; /* first reached, s; NaN when not reached */
+    double time_early,
+        time_late;         /* the same when wall rates are smaller / larger by their spread
+                              (first-order estimate); NaN when unknown, +inf = not within the run */
+    const double *partial; /* by gas in that chamber when reached (or at the end), Pa */
+    double speed;          /* effective pumping speed at the chamber then, for `speed_gas`, m3/s */
     const char *speed_gas;
-    double gas_load;          /* everything arriving from walls, seals and leaks then, Pa m3/s at 293.15 K */
-    const char *gauge;        /* a gauge of the system nearest to the chamber, or NULL */
-    double gauge_reading;     /* what it shows at that moment, Pa (nitrogen equivalent by kind) */
+    double gas_load; /* everything arriving from walls, seals and leaks then, Pa m3/s at 293.15 K */
+    const char *gauge;    /* a gauge of the system nearest to the chamber, or NULL */
+    double gauge_reading; /* what it shows at that moment, Pa (nitrogen equivalent by kind) */
 } rfy_target_result;
 
 typedef struct rfy_limit_result {
     const char *name, *watch;
     bool broken;
-    double time;       /* when it was first broken, s; NaN otherwise */
-    double peak;       /* highest watched pressure while the limit applied, Pa; NaN if it never applied */
+    double time; /* when it was first broken, s; NaN otherwise */
+    double peak; /* highest watched pressure while the limit applied, Pa; NaN if it never applied */
     double peak_time;
-    double max;        /* what was allowed, Pa */
-    double duration;   /* tolerated, s */
+    double max;      /* what was allowed, Pa */
+    double duration; /* tolerated, s */
 } rfy_limit_result;
 
 /* Where gas comes from at the ultimate state: one row per source and gas. */
 typedef struct rfy_share {
-    const char *source;  /* "port wall 1 (stainless steel)", "port leak 1", "vane (residual)" */
-    int gas;             /* index in the result's gases */
-    double throughput;   /* Pa m3/s at 293.15 K */
+    const char *source;     /* "port wall 1 (stainless steel)", "port leak 1", "vane (residual)" */
+    int gas;                /* index in the result's gases */
+    double throughput;      /* Pa m3/s at 293.15 K */
     const double *pressure; /* what it contributes in each chamber, Pa */
 } rfy_share;
 
@@ -156,10 +156,10 @@ typedef struct rfy_rising { /* a gas that nothing removes */
 
 typedef struct rfy_ultimate {
     bool found;
-    double after;           /* wall clocks stand at this run time, s */
-    const double *total;    /* [chamber], Pa */
-    const double *partial;  /* [chamber * n_gases + gas], Pa */
-    const double *floor;    /* [chamber] total with walls dry (no outgassing), Pa */
+    double after;          /* wall clocks stand at this run time, s */
+    const double *total;   /* [chamber], Pa */
+    const double *partial; /* [chamber * n_gases + gas], Pa */
+    const double *floor;   /* [chamber] total with walls dry (no outgassing), Pa */
     size_t n_shares;
     const rfy_share *share; /* largest first */
     size_t n_rising;
@@ -169,28 +169,28 @@ typedef struct rfy_ultimate {
 
 /* Share of the flow resistance between one chamber and its pumps. */
 typedef struct rfy_resistance {
-    const char *part;   /* "stem", "foreline hose / tube 16 mm x 1 m", "turbo" */
-    double share;       /* of 1; all parts add up to 1 */
+    const char *part; /* "stem", "foreline hose / tube 16 mm x 1 m", "turbo" */
+    double share;     /* of 1; all parts add up to 1 */
 } rfy_resistance;
 
 typedef struct rfy_bottleneck {
-    const char *target;   /* for which target or state */
+    const char *target; /* for which target or state */
     const char *chamber;
     const char *gas;
-    double time;          /* at which instant */
-    double speed;         /* effective speed at the chamber, m3/s */
+    double time;  /* at which instant */
+    double speed; /* effective speed at the chamber, m3/s */
     size_t n;
     const rfy_resistance *resistance; /* largest first */
 } rfy_bottleneck;
 
 typedef struct rfy_balance_row { /* mol */
-    double start;      /* in chambers at the beginning */
-    double from_walls; /* released by walls and seals */
-    double admitted;   /* from outside: leaks, vents, permeation, sources, pump back-flow */
-    double pumped;     /* thrown out to ambient */
-    double left;       /* in chambers at the end */
-    double handled;    /* start + from_walls + admitted */
-    double residue;    /* (handled - pumped - left) / handled; 0 when nothing was handled */
+    double start;                /* in chambers at the beginning */
+    double from_walls;           /* released by walls and seals */
+    double admitted; /* from outside: leaks, vents, permeation, sources, pump back-flow */
+    double pumped;   /* thrown out to ambient */
+    double left;     /* in chambers at the end */
+    double handled;  /* start + from_walls + admitted */
+    double residue;  /* (handled - pumped - left) / handled; 0 when nothing was handled */
 } rfy_balance_row;
 
 typedef struct rfy_solver_stats {
@@ -207,11 +207,11 @@ typedef struct rfy_result {
     double end;          /* simulated time reached, s */
     size_t n_chambers, n_gases, n_times;
     const char *const *chamber;
-    const bool *internal;     /* chambers the program put inside lines (not named by the user) */
+    const bool *internal; /* chambers the program put inside lines (not named by the user) */
     const char *const *gas;
-    const double *time;       /* [n_times] */
-    const double *pressure;   /* [n_times * n_chambers] total */
-    const double *partial;    /* [(time * n_chambers + chamber) * n_gases + gas] */
+    const double *time;     /* [n_times] */
+    const double *pressure; /* [n_times * n_chambers] total */
+    const double *partial;  /* [(time * n_chambers + chamber) * n_gases + gas] */
     size_t n_gauges;
     const char *const *gauge;
     const double *gauge_reading; /* [n_times * n_gauges]; NaN when off or out of range */
@@ -224,15 +224,16 @@ typedef struct rfy_result {
     const rfy_balance_row *balance; /* [n_gases] */
     size_t n_assumed, n_cautions, n_care;
     const char *const *assumed;
-    const char *const *care;     /* warnings about this run: extrapolation, a hot gauge in air, … */
+    const char *const *care; /* warnings about this run: extrapolation, a hot gauge in air, … */
     const char *const *cautions; /* safety */
     rfy_solver_stats solver;
 } rfy_result;
 
-/* Runs the description to its end. *out is always set; status is also in the result. The system must outlive the
- * result, which borrows names from it. */
+/* Runs the description to its end. *out is always set; status is also in the result. The system
+ * must outlive the result, which borrows names from it. */
 rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options);
-/* Only the steady state, from the state at the end of the run's procedure. Other parts stay empty. */
+/* Only the steady state, from the state at the end of the run's procedure. Other parts stay empty.
+ */
 rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
                              const rfy_run_options *options);
 void rfy_result_free(rfy_result *result);
@@ -253,22 +254,20 @@ bool rfy_piece_key_at(size_t i, rfy_piece_key *out);
 
 /* Texts as a person writes them. NULL stands for what is said beside it. */
 typedef struct rfy_conductance_options {
-    const char *gas;           /* "Ar", or mole fractions "N2=0.8,O2=0.2"; nitrogen */
-    const char *temperature;   /* 20 degC */
-    const char *from, *to;     /* pressures before the piece; 1e-4 Pa and 1e5 Pa */
-    const char *drop;          /* the part of that pressure that is lost over the piece: "10 %"; */
-    const char *downstream;    /* or the pressure behind it; the pump, else a vacuum */
-    const char *pump;          /* speed of a pump behind it, equal at all pressures, for all gases; none */
+    const char *gas;         /* "Ar", or mole fractions "N2=0.8,O2=0.2"; nitrogen */
+    const char *temperature; /* 20 degC */
+    const char *from, *to;   /* pressures before the piece; 1e-4 Pa and 1e5 Pa */
+    const char *drop;        /* the part of that pressure that is lost over the piece: "10 %"; */
+    const char *downstream;  /* or the pressure behind it; the pump, else a vacuum */
+    const char *pump; /* speed of a pump behind it, equal at all pressures, for all gases; none */
     const char *pressure_unit; /* lines stand at whole decades of it; Pa */
 } rfy_conductance_options;
 
 #define RFY_CONDUCTANCE_OPTIONS_INIT                                                               \
-    {                                                                                              \
-        NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL                                             \
-    }
+    { NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL }
 
-/* By lambda/bore: molecular above 0.5, viscous below 0.01. Viscous flow is turbulent above Re = 2300, choked
- * where the velocity of sound at the outlet holds it back. */
+/* By lambda/bore: molecular above 0.5, viscous below 0.01. Viscous flow is turbulent above Re =
+ * 2300, choked where the velocity of sound at the outlet holds it back. */
 typedef enum rfy_regime {
     RFY_REGIME_MOLECULAR,
     RFY_REGIME_TRANSITION,
@@ -279,53 +278,57 @@ typedef enum rfy_regime {
 } rfy_regime;
 
 typedef enum rfy_behind { /* what is behind the piece when its throughput is worked out */
-    RFY_BEHIND_VACUUM,
-    RFY_BEHIND_DROP,
-    RFY_BEHIND_PRESSURE,
-    RFY_BEHIND_PUMP
+                          RFY_BEHIND_VACUUM,
+                          RFY_BEHIND_DROP,
+                          RFY_BEHIND_PRESSURE,
+                          RFY_BEHIND_PUMP
 } rfy_behind;
 
 typedef struct rfy_conductance_row {
-    double pressure;        /* before the piece, Pa */
-    double mean_free_path;  /* there, m: (mu/p) sqrt(pi R T/2M) */
-    double knudsen;         /* mean free path/bore; NaN when the conductance was given */
-    double conductance;     /* for a difference of a thousandth about `pressure`, m3/s */
-    double downstream;      /* pressure behind the piece for what follows, Pa */
+    double pressure;       /* before the piece, Pa */
+    double mean_free_path; /* there, m: (mu/p) sqrt(pi R T/2M) */
+    double knudsen;        /* mean free path/bore; NaN when the conductance was given */
+    double conductance;    /* for a difference of a thousandth about `pressure`, m3/s */
+    double downstream;     /* pressure behind the piece for what follows, Pa */
     rfy_regime regime;
     double reynolds;        /* NaN when the conductance was given */
     double flow;            /* mol/s */
     double throughput;      /* the same, Pa m3/s at 293.15 K */
-    double pump_pressure;   /* where the flow through the piece is what the pump takes, Pa; NaN without a pump */
+    double pump_pressure;   /* where the flow through the piece is what the pump takes, Pa; NaN
+                               without a pump */
     double effective_speed; /* of that pump before the piece, m3/s; NaN without a pump */
 } rfy_conductance_row;
 
 /* The piece stands between two open chambers. Volume flows are at the temperature of the gas. */
 typedef struct rfy_conductance_result {
-    const char *piece;      /* "tube 16 mm x 1 m" */
+    const char *piece; /* "tube 16 mm x 1 m" */
     size_t n_gases;
-    const char *const *gas, *const *gas_name; /* "N2", "nitrogen" */
-    const double *fraction; /* of the moles; adds up to 1 */
+    const char *const *gas, *const *gas_name;  /* "N2", "nitrogen" */
+    const double *fraction;                    /* of the moles; adds up to 1 */
     double temperature, viscosity, molar_mass; /* K; Pa s; kg/mol */
-    double gas_coldest, gas_hottest; /* K: where the viscosities hold within 2 % */
-    double area;            /* narrowest open section, m2; NaN when the conductance was given, like the next three */
-    double bore;            /* hydraulic diameter, 4 area/perimeter, m */
-    double length;          /* along the flow, m */
-    double transmission;    /* molecular transmission probability, of what enters `area` */
-    double molecular;       /* conductance at vanishing pressure, m3/s */
-    double error_least, error_most; /* expected relative error of rows that are not molecular; NaN unknown */
+    double gas_coldest, gas_hottest;           /* K: where the viscosities hold within 2 % */
+    double area;   /* narrowest open section, m2; NaN when the conductance was given, like the next
+                      three */
+    double bore;   /* hydraulic diameter, 4 area/perimeter, m */
+    double length; /* along the flow, m */
+    double transmission; /* molecular transmission probability, of what enters `area` */
+    double molecular;    /* conductance at vanishing pressure, m3/s */
+    double error_least,
+        error_most; /* expected relative error of rows that are not molecular; NaN unknown */
     rfy_behind behind;
-    double drop;            /* part of 1, with RFY_BEHIND_DROP; else NaN, like the next */
-    double downstream;      /* Pa, with RFY_BEHIND_PRESSURE */
-    double pump_speed;      /* m3/s; NaN without a pump */
+    double drop;       /* part of 1, with RFY_BEHIND_DROP; else NaN, like the next */
+    double downstream; /* Pa, with RFY_BEHIND_PRESSURE */
+    double pump_speed; /* m3/s; NaN without a pump */
     size_t n_rows, n_assumed, n_care;
     const rfy_conductance_row *row; /* pressure rises */
     const char *const *assumed, *const *care;
 } rfy_conductance_result;
 
-/* `piece` is a kind ("tube") or a short form ("tube 16 mm x 1 m"); settings add values by key ("bore", "16 mm").
- * The path of a problem is "tube/bore", or the member of the options. RFY_USAGE: no such kind, key or option for this
- * piece, one missing or given twice; RFY_BAD_INPUT: a value that cannot be; RFY_RUN_FAILED: the balance with the pump
- * could not be found. *out is NULL unless RFY_OK. */
+/* `piece` is a kind ("tube") or a short form ("tube 16 mm x 1 m"); settings add values by key
+ * ("bore", "16 mm"). The path of a problem is "tube/bore", or the member of the options. RFY_USAGE:
+ * no such kind, key or option for this piece, one missing or given twice; RFY_BAD_INPUT: a value
+ * that cannot be; RFY_RUN_FAILED: the balance with the pump could not be found. *out is NULL unless
+ * RFY_OK. */
 rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,
                                 const rfy_setting *settings, size_t n_settings,
                                 const rfy_conductance_options *options, rfy_problems *problems);
@@ -349,13 +352,14 @@ typedef struct rfy_write_options {
 } rfy_write_options;
 
 #define RFY_WRITE_OPTIONS_INIT                                                                     \
-    {                                                                                              \
-        NULL, false, 0                                                                             \
-    }
+    { NULL, false, 0 }
 
-/* Each returns RFY_OK, RFY_USAGE for an unknown unit, or RFY_IO_FAILED when the stream reports an error. */
-rfy_status rfy_write_run_text(FILE *out, const rfy_result *result, const rfy_write_options *options);
-rfy_status rfy_write_run_json(FILE *out, const rfy_result *result, const rfy_write_options *options);
+/* Each returns RFY_OK, RFY_USAGE for an unknown unit, or RFY_IO_FAILED when the stream reports an
+ * error. */
+rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
+                              const rfy_write_options *options);
+rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
+                              const rfy_write_options *options);
 rfy_status rfy_write_run_csv(FILE *out, const rfy_result *result, const rfy_write_options *options);
 rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
@@ -373,7 +377,8 @@ rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
 /* NULL-ended names of the topics of rfy_write_list. */
 const char *const *rfy_list_topics(void);
 
-/* A list of times such as "10 s,100 s,1 h"; *times is malloc'ed. On failure message (>= 256 bytes) says why. */
+/* A list of times such as "10 s,100 s,1 h"; *times is malloc'ed. On failure message (>= 256 bytes)
+ * says why. */
 rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *message);
 /* True when `text` is a unit of pressure. */
 bool rfy_is_pressure_unit(const char *text);

@@ -2,16 +2,15 @@
 #include <string.h>
 #include "core/curve.h"
 
-void rfy_smooth_build(rfy_smooth *c, rfy_arena *arena, const double *x, const double *y, size_t n)
-{
+void rfy_smooth_build(rfy_smooth *c, rfy_arena *arena, const double *x, const double *y, size_t n) {
     c->n = n;
     c->x = RFY_NEW(arena, n, double);
     c->y = RFY_NEW(arena, n, double);
     c->slope = RFY_NEW(arena, n, double);
     memcpy(c->x, x, n * sizeof *x);
     memcpy(c->y, y, n * sizeof *y);
-    /* harmonic mean of the neighbouring chords; zero where they disagree in sign and at the ends, so that the
-     * curve joins its constant continuation without a kink */
+    /* harmonic mean of the neighbouring chords; zero where they disagree in sign and at the ends,
+     * so that the curve joins its constant continuation without a kink */
     for (size_t i = 1; i + 1 < n; i++) {
         double left = (y[i] - y[i - 1]) / (x[i] - x[i - 1]);
         double right = (y[i + 1] - y[i]) / (x[i + 1] - x[i]);
@@ -19,8 +18,7 @@ void rfy_smooth_build(rfy_smooth *c, rfy_arena *arena, const double *x, const do
     }
 }
 
-double rfy_smooth_at(const rfy_smooth *c, double x, double *slope)
-{
+double rfy_smooth_at(const rfy_smooth *c, double x, double *slope) {
     double unused;
     if (!slope)
         slope = &unused;

@@ -1,7 +1,8 @@
 /* Vectors of four doubles for the inner loops over gases.
  *
- * GCC and clang vector types: plain C elsewhere, AVX2 where the machine has it (chosen at load time, so that one
- * binary serves all). The same operations in the same order everywhere: results do not depend on the machine. */
+ * GCC and clang vector types: plain C elsewhere, AVX2 where the machine has it (chosen at load
+ * time, so that one binary serves all). The same operations in the same order everywhere: results
+ * do not depend on the machine. */
 #ifndef RFY_CORE_LANES_H
 #define RFY_CORE_LANES_H
 
@@ -16,7 +17,7 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
         rfy_v4 v[(n) / RFY_LANES];                                                                 \
     }
 
-#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__gnu_linux__) &&    \
+#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__gnu_linux__) &&   \
     !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define RFY_WIDE __attribute__((target_clones("avx2", "default")))
 #else

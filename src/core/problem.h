@@ -27,7 +27,8 @@ struct rfy_problems {
     size_t errors, warnings;
 };
 
-/* Adds one problem. `allowed` and `hint` may be NULL. `what` is a full phrase: «unit "mn" is not known». */
+/* Adds one problem. `allowed` and `hint` may be NULL. `what` is a full phrase: «unit "mn" is not
+ * known». */
 void rfy_problem_add(rfy_problems *list, rfy_severity severity, const rfy_place *at,
                      const char *allowed, const char *hint, const char *format, ...)
 #if defined(__GNUC__)

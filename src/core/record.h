@@ -1,9 +1,10 @@
 /* Declarative records: what keys an object of the description has, their dimension and range.
  *
- * One table of fields per kind of object drives reading, checking, `rarefy list`, the JSON Schema and
- * the man page. Every struct that is read this way starts with an rfy_origin. Absent optional values:
- * numbers and quantities NaN, integers and choices -1, texts NULL, lists empty. The code that uses a
- * value decides its default and reports it as ASSUMED; a field's `assumed` text documents it. */
+ * One table of fields per kind of object drives reading, checking, `rarefy list`, the JSON Schema
+ * and the man page. Every struct that is read this way starts with an rfy_origin. Absent optional
+ * values: numbers and quantities NaN, integers and choices -1, texts NULL, lists empty. The code
+ * that uses a value decides its default and reports it as ASSUMED; a field's `assumed` text
+ * documents it. */
 #ifndef RFY_CORE_RECORD_H
 #define RFY_CORE_RECORD_H
 
@@ -17,8 +18,8 @@ struct rfy_record;
 typedef struct rfy_origin {
     rfy_place at;                    /* the object itself */
     const struct rfy_record *record; /* its table */
-    const rfy_place *field;          /* place of each field's value, record->n of them; line 0 = absent */
-    const struct rfy_record *extra;  /* the variant's table, or NULL */
+    const rfy_place *field; /* place of each field's value, record->n of them; line 0 = absent */
+    const struct rfy_record *extra; /* the variant's table, or NULL */
     const rfy_place *extra_field;
 } rfy_origin;
 
@@ -27,8 +28,8 @@ rfy_place rfy_place_of(const rfy_origin *origin, const char *key);
 
 #define RFY_MAX_SPECIES 24 /* gases in the built-in table, at most */
 
-typedef struct rfy_by_gas { /* one value for all, or a map gas -> value */
-    double all;             /* NaN unless a single value was given */
+typedef struct rfy_by_gas {     /* one value for all, or a map gas -> value */
+    double all;                 /* NaN unless a single value was given */
     double of[RFY_MAX_SPECIES]; /* by species index of the catalogue; NaN = absent */
     bool given;
 } rfy_by_gas;
@@ -58,24 +59,29 @@ typedef struct rfy_value_or_word { /* a quantity, or one of `choices` */
     int word;                      /* index in choices, -1 if none */
 } rfy_value_or_word;
 
-typedef enum rfy_field_type { /* C type at `offset` */
-    RFY_F_QUANTITY,           /* double, SI, from a text with a unit of `dim` */
-    RFY_F_NUMBER,             /* double, a bare JSON number (or a text "50 %") */
-    RFY_F_INTEGER,            /* int */
-    RFY_F_BOOL,               /* int 0/1, -1 absent */
-    RFY_F_TEXT,               /* const char * */
-    RFY_F_NAME,               /* const char *: non-empty, no "/", no control characters, <= 200 bytes */
-    RFY_F_TEXTS,              /* rfy_texts */
-    RFY_F_CHOICE,             /* int index in choices, -1 absent */
-    RFY_F_VALUE_OR_WORD,      /* rfy_value_or_word: quantity of `dim` or a word of choices */
-    RFY_F_QUANTITY_BY_GAS,    /* rfy_by_gas, quantity of `dim` */
-    RFY_F_NUMBER_BY_GAS,      /* rfy_by_gas, bare numbers */
-    RFY_F_RANGE,              /* rfy_range: [quantity, quantity] of `dim` */
-    RFY_F_CURVE,              /* rfy_curve: [[quantity dim, quantity dim2], …], at least 2 points */
-    RFY_F_RECORD,             /* pointer to struct (arena), NULL absent; `record` */
-    RFY_F_RECORDS,            /* rfy_list of `record` structs */
-    RFY_F_VARIANTS,           /* rfy_list of `record` structs, each completed by the variant its `selector` names */
-    RFY_F_PIECES              /* rfy_list of rfy_piece_desc: one-key objects or short texts; `variants` */
+typedef enum rfy_field_type {                 /* C type at `offset` */
+                              RFY_F_QUANTITY, /* double, SI, from a text with a unit of `dim` */
+                              RFY_F_NUMBER,   /* double, a bare JSON number (or a text "50 %") */
+                              RFY_F_INTEGER,  /* int */
+                              RFY_F_BOOL,     /* int 0/1, -1 absent */
+                              RFY_F_TEXT,     /* const char * */
+                              RFY_F_NAME, /* const char *: non-empty, no "/", no control characters,
+                                             <= 200 bytes */
+                              RFY_F_TEXTS,         /* rfy_texts */
+                              RFY_F_CHOICE,        /* int index in choices, -1 absent */
+                              RFY_F_VALUE_OR_WORD, /* rfy_value_or_word: quantity of `dim` or a word
+                                                      of choices */
+                              RFY_F_QUANTITY_BY_GAS, /* rfy_by_gas, quantity of `dim` */
+                              RFY_F_NUMBER_BY_GAS,   /* rfy_by_gas, bare numbers */
+                              RFY_F_RANGE,           /* rfy_range: [quantity, quantity] of `dim` */
+                              RFY_F_CURVE,    /* rfy_curve: [[quantity dim, quantity dim2], …], at
+                                                 least 2 points */
+                              RFY_F_RECORD,   /* pointer to struct (arena), NULL absent; `record` */
+                              RFY_F_RECORDS,  /* rfy_list of `record` structs */
+                              RFY_F_VARIANTS, /* rfy_list of `record` structs, each completed by the
+                                                 variant its `selector` names */
+                              RFY_F_PIECES /* rfy_list of rfy_piece_desc: one-key objects or short
+                                              texts; `variants` */
 } rfy_field_type;
 
 /* A kind that completes a base record: its own fields fill a block of record->size bytes. */
@@ -83,8 +89,9 @@ typedef struct rfy_variant {
     const char *name; /* "rotary vane" */
     const char *help; /* one line */
     const struct rfy_record *record;
-    const void *kind;                 /* the registry's own table for the kind (hooks) */
-    const char *const *short_keys;    /* pieces: fields filled, in order, by the short form; NULL-ended */
+    const void *kind; /* the registry's own table for the kind (hooks) */
+    const char *const
+        *short_keys; /* pieces: fields filled, in order, by the short form; NULL-ended */
 } rfy_variant;
 
 typedef struct rfy_variants {
@@ -97,8 +104,8 @@ typedef struct rfy_field {
     rfy_field_type type;
     rfy_dim dim, dim2;
     size_t offset;
-    double min, max;     /* SI; both 0 = no limits given */
-    bool above_min;      /* min itself is not allowed */
+    double min, max; /* SI; both 0 = no limits given */
+    bool above_min;  /* min itself is not allowed */
     bool required;
     const char *const *choices; /* NULL-ended */
     const struct rfy_record *record;

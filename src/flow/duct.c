@@ -11,11 +11,23 @@ typedef struct duct {
 
 static const rfy_field fields[] = {
     RFY_PIECE_NAME_FIELD(duct),
-    {.key = "width", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(duct, width), .min = 0, .max = 10, .above_min = true,
+    {.key = "width",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(duct, width),
+     .min = 0,
+     .max = 10,
+     .above_min = true,
      .help = "inner width"},
-    {.key = "height", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(duct, height), .min = 0, .max = 10, .above_min = true,
+    {.key = "height",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(duct, height),
+     .min = 0,
+     .max = 10,
+     .above_min = true,
      .help = "inner height; which of the two is larger does not matter"},
     RFY_LENGTH_FIELD(duct),
     RFY_PIECE_MATERIAL_FIELD(duct),
@@ -23,18 +35,16 @@ static const rfy_field fields[] = {
 RFY_PIECE_RECORD(duct, duct, fields);
 const char *const rfy_duct_short[] = {"width", "height", "length", NULL};
 
-/* Laminar flow in a rectangle over that between endless plates of the same gap, slenderness = gap/width <= 1:
- * 1 - (192/pi^5) (b/a) sum over odd n of tanh(n pi a/2b)/n^5 (Boussinesq 1868). */
-static double share_of_plates(double slenderness)
-{
+/* Laminar flow in a rectangle over that between endless plates of the same gap, slenderness =
+ * gap/width <= 1: 1 - (192/pi^5) (b/a) sum over odd n of tanh(n pi a/2b)/n^5 (Boussinesq 1868). */
+static double share_of_plates(double slenderness) {
     double sum = 0;
     for (int n = 1; n < 40; n += 2)
         sum += tanh(n * RFY_PI / (2 * slenderness)) / pow(n, 5);
     return 1 - 192 / pow(RFY_PI, 5) * slenderness * sum;
 }
 
-static void shape_of(const void *values, rfy_piece_shape *shape)
-{
+static void shape_of(const void *values, rfy_piece_shape *shape) {
     const duct *d = values;
     double a = fmax(d->width, d->height), b = fmin(d->width, d->height);
     double area = a * b, radius = a * b / (a + b);
@@ -55,8 +65,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     shape->name = d->name;
 }
 
-static void label(const void *values, char *text, size_t size)
-{
+static void label(const void *values, char *text, size_t size) {
     const duct *d = values;
     snprintf(text, size, "duct %.4g mm x %.4g mm x %.4g m", d->width * 1e3, d->height * 1e3,
              d->length);

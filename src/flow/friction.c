@@ -1,18 +1,16 @@
 #include <math.h>
 #include "flow/friction.h"
 
-#define LOWEST 1000.0
+#define LOWEST  1000.0
 #define HIGHEST 1e8
 
-double rfy_darcy_friction(double reynolds, double roughness)
-{
+double rfy_darcy_friction(double reynolds, double roughness) {
     double a = 2.457 * log(1 / (pow(7 / reynolds, 0.9) + 0.27 * roughness));
     double a16 = pow(a, 16), b16 = pow(37530 / reynolds, 16);
     return 8 * pow(pow(8 / reynolds, 12) + pow(a16 + b16, -1.5), 1.0 / 12);
 }
 
-void rfy_friction_build(rfy_friction *t, double roughness)
-{
+void rfy_friction_build(rfy_friction *t, double roughness) {
     /* more than half of the points resolve the transition from 1e3 to 1e4 */
     const int n = RFY_FRICTION_POINTS, dense = 3 * n / 5;
     for (int i = 0; i < n; i++) {
@@ -30,8 +28,7 @@ void rfy_friction_build(rfy_friction *t, double roughness)
     t->slope[0] = 1;
 }
 
-double rfy_friction_laminar(const rfy_friction *t, double x, double *slope)
-{
+double rfy_friction_laminar(const rfy_friction *t, double x, double *slope) {
     const int n = RFY_FRICTION_POINTS;
     if (x <= t->real[0]) {
         *slope = 1;

@@ -4,21 +4,23 @@
 
 #define RFY_FRICTION_POINTS 56
 
-/* For one relative roughness: G = f Re^2/64, the Reynolds number that laminar flow would have under the same pressures,
- * against the one that really flows; both as logarithms. */
+/* For one relative roughness: G = f Re^2/64, the Reynolds number that laminar flow would have under
+ * the same pressures, against the one that really flows; both as logarithms. */
 typedef struct rfy_friction {
     double real[RFY_FRICTION_POINTS];    /* ln Re, rising */
     double laminar[RFY_FRICTION_POINTS]; /* ln G */
-    double slope[RFY_FRICTION_POINTS];   /* d ln G/d ln Re: 1 in laminar flow, about 1.8 in turbulent */
+    double
+        slope[RFY_FRICTION_POINTS]; /* d ln G/d ln Re: 1 in laminar flow, about 1.8 in turbulent */
 } rfy_friction;
 
-/* Darcy friction factor, laminar to turbulent in one curve (Churchill 1977, Chem. Eng. 84(24), 91). */
+/* Darcy friction factor, laminar to turbulent in one curve (Churchill 1977, Chem. Eng. 84(24), 91).
+ */
 double rfy_darcy_friction(double reynolds, double relative_roughness);
 
 void rfy_friction_build(rfy_friction *table, double relative_roughness);
 
-/* ln G at ln Re and its slope. Below Re = 1000 the flow is laminar (the identity; Churchill's curve differs by less
- * than 1e-12 there). */
+/* ln G at ln Re and its slope. Below Re = 1000 the flow is laminar (the identity; Churchill's curve
+ * differs by less than 1e-12 there). */
 double rfy_friction_laminar(const rfy_friction *table, double ln_reynolds, double *slope);
 
 #endif

@@ -34,28 +34,37 @@ void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
 void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
 
 #define RFY_PIECE_RECORD(kind, type, fields)                                                       \
-    const rfy_record rfy_##kind##_record = {.name = #kind, .size = sizeof(type),                   \
+    const rfy_record rfy_##kind##_record = {.name = #kind,                                         \
+                                            .size = sizeof(type),                                  \
                                             .field = (fields),                                     \
                                             .n = sizeof(fields) / sizeof(fields)[0]}
 
 /* Fields that several kinds share. */
-#define RFY_BORE_FIELD(T)                                                                       \
-    {.key = "bore", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,               \
-     .offset = offsetof(T, bore), .min = 0, .max = 10, .above_min = true,                       \
-     .help = "inner diameter"}
-#define RFY_LENGTH_FIELD(T)                                                                     \
-    {.key = "length", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,             \
-     .offset = offsetof(T, length), .min = 0, .max = 1e4, .above_min = true,                    \
-     .help = "length along the axis"}
+#define RFY_BORE_FIELD(T)                                                                          \
+    {                                                                                              \
+        .key = "bore", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,            \
+        .offset = offsetof(T, bore), .min = 0, .max = 10, .above_min = true,                       \
+        .help = "inner diameter"                                                                   \
+    }
+#define RFY_LENGTH_FIELD(T)                                                                        \
+    {                                                                                              \
+        .key = "length", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,          \
+        .offset = offsetof(T, length), .min = 0, .max = 1e4, .above_min = true,                    \
+        .help = "length along the axis"                                                            \
+    }
 #define RFY_GIVEN_CURVE_FIELD(T, is_required)                                                      \
-    {.key = "curve", .type = RFY_F_CURVE, .dim = RFY_DIM_PRESSURE, .dim2 = RFY_DIM_FLOW,           \
-     .required = (is_required), .offset = offsetof(T, curve), .min = 0, .max = 1e7,                \
-     .help = "points [mean pressure, conductance] for air at 20 degC; constant beyond the ends"}
-#define RFY_PIECE_NAME_FIELD(T)                                                                 \
-    {.key = "name", .type = RFY_F_NAME, .offset = offsetof(T, name), .help = "unique in the file"}
-#define RFY_PIECE_MATERIAL_FIELD(T)                                                             \
-    {.key = "material", .type = RFY_F_TEXT, .offset = offsetof(T, material),                    \
-     .assumed = "its wall gives off no gas",                                                       \
-     .help = "gives off gas like a wall of this material"}
+    {                                                                                              \
+        .key = "curve", .type = RFY_F_CURVE, .dim = RFY_DIM_PRESSURE, .dim2 = RFY_DIM_FLOW,        \
+        .required = (is_required), .offset = offsetof(T, curve), .min = 0, .max = 1e7,             \
+        .help = "points [mean pressure, conductance] for air at 20 degC; constant beyond the ends" \
+    }
+#define RFY_PIECE_NAME_FIELD(T)                                                                    \
+    { .key = "name", .type = RFY_F_NAME, .offset = offsetof(T, name), .help = "unique in the file" }
+#define RFY_PIECE_MATERIAL_FIELD(T)                                                                \
+    {                                                                                              \
+        .key = "material", .type = RFY_F_TEXT, .offset = offsetof(T, material),                    \
+        .assumed = "its wall gives off no gas",                                                    \
+        .help = "gives off gas like a wall of this material"                                       \
+    }
 
 #endif

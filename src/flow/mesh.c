@@ -10,20 +10,36 @@ typedef struct mesh {
 static const rfy_field fields[] = {
     RFY_PIECE_NAME_FIELD(mesh),
     RFY_BORE_FIELD(mesh),
-    {.key = "open_fraction", .type = RFY_F_NUMBER, .required = true,
-     .offset = offsetof(mesh, open), .min = 0, .max = 0.95, .above_min = true,
+    {.key = "open_fraction",
+     .type = RFY_F_NUMBER,
+     .required = true,
+     .offset = offsetof(mesh, open),
+     .min = 0,
+     .max = 0.95,
+     .above_min = true,
      .help = "area of all holes over the section of the bore"},
-    {.key = "hole", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(mesh, hole), .min = 0, .max = 1, .above_min = true,
+    {.key = "hole",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(mesh, hole),
+     .min = 0,
+     .max = 1,
+     .above_min = true,
      .help = "diameter of one hole"},
-    {.key = "thickness", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(mesh, thickness), .min = 0, .max = 1, .help = "of the plate or gauze"},
+    {.key = "thickness",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(mesh, thickness),
+     .min = 0,
+     .max = 1,
+     .help = "of the plate or gauze"},
 };
 RFY_PIECE_RECORD(mesh, mesh, fields);
 const char *const rfy_mesh_short[] = {"bore", "open_fraction", "hole", "thickness", NULL};
 
-static void shape_of(const void *values, rfy_piece_shape *shape)
-{
+static void shape_of(const void *values, rfy_piece_shape *shape) {
     const mesh *m = values;
     double section = RFY_PI * m->bore * m->bore / 4;
     shape->role = RFY_PIECE_OWN;
@@ -34,18 +50,16 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
                                          "smaller holes, or an \"orifice\" for a single one"};
         return;
     }
-    /* Holes side by side, each a short tube (Clausing 1932); the flow draws together in front of the plate as into a
-     * contraction by the open fraction. */
+    /* Holes side by side, each a short tube (Clausing 1932); the flow draws together in front of
+     * the plate as into a contraction by the open fraction. */
     shape->own = rfy_tube_geometry(m->hole, m->thickness, m->thickness);
     shape->own.area = shape->own.end_area[0] = shape->own.end_area[1] = m->open * section;
     shape->own.thin = m->thickness < m->hole;
     shape->volume = m->open * section * m->thickness;
-    shape->wall_area = 2 * (1 - m->open) * section +
-                       4 * m->open * section / m->hole * m->thickness;
+    shape->wall_area = 2 * (1 - m->open) * section + 4 * m->open * section / m->hole * m->thickness;
 }
 
-static void label(const void *values, char *text, size_t size)
-{
+static void label(const void *values, char *text, size_t size) {
     const mesh *m = values;
     snprintf(text, size, "mesh of %.4g mm holes, %.3g %% open", m->hole * 1e3, m->open * 100);
 }

@@ -10,11 +10,23 @@ typedef struct slit {
 
 static const rfy_field fields[] = {
     RFY_PIECE_NAME_FIELD(slit),
-    {.key = "width", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(slit, width), .min = 0, .max = 100, .above_min = true,
+    {.key = "width",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(slit, width),
+     .min = 0,
+     .max = 100,
+     .above_min = true,
      .help = "long side of the opening, at least ten gaps; its ends are not counted as walls"},
-    {.key = "gap", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH, .required = true,
-     .offset = offsetof(slit, gap), .min = 0, .max = 1, .above_min = true,
+    {.key = "gap",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .required = true,
+     .offset = offsetof(slit, gap),
+     .min = 0,
+     .max = 1,
+     .above_min = true,
      .help = "distance between the faces"},
     RFY_LENGTH_FIELD(slit),
     RFY_PIECE_MATERIAL_FIELD(slit),
@@ -22,8 +34,7 @@ static const rfy_field fields[] = {
 RFY_PIECE_RECORD(slit, slit, fields);
 const char *const rfy_slit_short[] = {"width", "gap", "length", NULL};
 
-static void shape_of(const void *values, rfy_piece_shape *shape)
-{
+static void shape_of(const void *values, rfy_piece_shape *shape) {
     const slit *s = values;
     double area = s->width * s->gap;
     shape->role = RFY_PIECE_OWN;
@@ -47,8 +58,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape)
     shape->material = s->material;
 }
 
-static void label(const void *values, char *text, size_t size)
-{
+static void label(const void *values, char *text, size_t size) {
     const slit *s = values;
     snprintf(text, size, "slit %.4g mm x %.4g mm x %.4g m", s->width * 1e3, s->gap * 1e3,
              s->length);

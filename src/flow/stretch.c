@@ -6,16 +6,15 @@
 
 /* ---- building ------------------------------------------------------------------------------- */
 
-static double cell_start(int i)
-{
+static double cell_start(int i) {
     return ldexp(1 + (double)(i % PER_OCTAVE) / PER_OCTAVE, FIRST_OCTAVE + i / PER_OCTAVE);
 }
 
-/* A channel's own curve grows without bound as delta -> 0, where in truth the length takes the place of the mean
- * free path: the curve is entered at delta + shift, with the shift that makes the molecular limit exact.
- * Body conductance sqrt(pi) (radius/length) g(delta + shift), g(shift) = length/(sqrt(pi) radius body). */
-static double channel_shift(const rfy_stretch_geometry *g)
-{
+/* A channel's own curve grows without bound as delta -> 0, where in truth the length takes the
+ * place of the mean free path: the curve is entered at delta + shift, with the shift that makes the
+ * molecular limit exact. Body conductance sqrt(pi) (radius/length) g(delta + shift), g(shift) =
+ * length/(sqrt(pi) radius body). */
+static double channel_shift(const rfy_stretch_geometry *g) {
     double wanted = g->length / (sqrt(PI) * g->radius * g->body);
     double low = 1e-300, high = 1e3; /* g falls with its argument */
     if (!(wanted > rfy_channel_rarefied(high, NULL)))
@@ -31,8 +30,7 @@ static double channel_shift(const rfy_stretch_geometry *g)
 }
 
 /* Resistance of the body at delta over that in molecular flow, and its slope. */
-static double body_at(rfy_section section, double shift, double delta, double *slope)
-{
+static double body_at(rfy_section section, double shift, double delta, double *slope) {
     double d, value;
     if (section == RFY_SECTION_CHANNEL && shift > 0) {
         value = rfy_channel_rarefied(delta + shift, &d) / rfy_channel_rarefied(shift, NULL);
@@ -44,8 +42,7 @@ static double body_at(rfy_section section, double shift, double delta, double *s
     return 1 / value;
 }
 
-static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g)
-{
+static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g) {
     double value[CELLS + 1], slope[CELLS + 1];
     double shift = g->section == RFY_SECTION_CHANNEL && g->body > 0 ? channel_shift(g) : 0;
     for (int i = 0; i <= CELLS; i++) {
@@ -67,16 +64,15 @@ static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g)
         c[1] = m0;
         c[2] = 3 * rise - 2 * m0 - m1;
         c[3] = m0 + m1 - 2 * rise;
-        run->integral[i + 1] =
-            run->integral[i] + h * (c[0] + c[1] / 2 + c[2] / 3 + c[3] / 4);
+        run->integral[i + 1] = run->integral[i] + h * (c[0] + c[1] / 2 + c[2] / 3 + c[3] / 4);
     }
 }
 
-rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length, double viscous_length)
-{
+rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length,
+                                       double viscous_length) {
     double radius = bore / 2, area = PI * radius * radius;
-    /* transmission of the stretch itself (Clausing 1932); the apertures are counted at the ends, so that series
-     * sums are the published rules (Oatley 1957 for equal bores) */
+    /* transmission of the stretch itself (Clausing 1932); the apertures are counted at the ends, so
+     * that series sums are the published rules (Oatley 1957 for equal bores) */
     return (rfy_stretch_geometry){
         .section = RFY_SECTION_TUBE,
         .area = area,
@@ -88,13 +84,13 @@ rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length, dou
     };
 }
 
-const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g)
-{
+const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g) {
     rfy_stretch *run = RFY_NEW(arena, 1, rfy_stretch);
     run->temperature = 0.5 * (g->temperature[0] + g->temperature[1]);
     run->radius = g->radius;
     run->area = g->area;
-    double narrow[2]; /* how much the flow is contracted entering at each end: 1 from an open chamber */
+    double narrow[2]; /* how much the flow is contracted entering at each end: 1 from an open
+                         chamber */
     run->ends = 0;
     for (int i = 0; i < 2; i++) {
         double ratio = g->end_area[i] * g->inverse_area[i]; /* A_end/A_node */
@@ -112,9 +108,9 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
     run->scale = g->cells > 1 ? g->cells : 1;
     run->inertia = g->cells <= 1 || g->inertia;
     for (int from = 0; from < 2; from++) {
-        /* Kinetic-energy loss: development of the profile with entrance and exit takes K = 2.28 between open
-         * chambers (Langhaar 1942): 1.28 where the flow contracts, 1 where it spreads (Borda-Carnot). No
-         * stretch passes more than a lossless nozzle: K >= 1. */
+        /* Kinetic-energy loss: development of the profile with entrance and exit takes K = 2.28
+         * between open chambers (Langhaar 1942): 1.28 where the flow contracts, 1 where it spreads
+         * (Borda-Carnot). No stretch passes more than a lossless nozzle: K >= 1. */
         double exit_ratio = narrow[1 - from];
         double k = 1.28 * narrow[from] + exit_ratio * exit_ratio + g->loss;
         if (k < 1)

@@ -7,16 +7,15 @@
 
 /* ---- the rarefied part ---------------------------------------------------------------------- */
 
-static int cell_of(double delta)
-{
+static int cell_of(double delta) {
     uint64_t bits;
     memcpy(&bits, &delta, sizeof bits);
-    return (int)(bits >> 50) - ((1023 + FIRST_OCTAVE) << 2); /* exponent and two bits of the mantissa */
+    return (int)(bits >> 50) -
+           ((1023 + FIRST_OCTAVE) << 2); /* exponent and two bits of the mantissa */
 }
 
 /* T_m at delta, and the integral from the lower edge of its cell. */
-static double rarefied_at(const rfy_stretch *run, double delta, int i, double *partial)
-{
+static double rarefied_at(const rfy_stretch *run, double delta, int i, double *partial) {
     const double *c = run->cell[i].c;
     double h = run->start[i + 1] - run->start[i], t = (delta - run->start[i]) / h;
     *partial = h * t * (c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * c[3] / 4)));
@@ -24,16 +23,18 @@ static double rarefied_at(const rfy_stretch *run, double delta, int i, double *p
 }
 
 /* Mean of T_m between two deltas >= 0, with its derivatives by each. */
-static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double *by_1, double *by_2)
-{
+static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double *by_1,
+                            double *by_2) {
     int i1 = d1 > 0 ? cell_of(d1) : -1, i2 = d2 > 0 ? cell_of(d2) : -1;
     if (i1 == i2 && i1 >= 0 && i1 < CELLS) {
         /* one polynomial: the difference cancels exactly */
         const double *c = run->cell[i1].c;
         double h = run->start[i1 + 1] - run->start[i1];
         double a = (d1 - run->start[i1]) / h, b = (d2 - run->start[i1]) / h;
-        *by_1 = (c[1] / 2 + c[2] / 3 * (2 * a + b) + c[3] / 4 * (3 * a * a + 2 * a * b + b * b)) / h;
-        *by_2 = (c[1] / 2 + c[2] / 3 * (2 * b + a) + c[3] / 4 * (3 * b * b + 2 * a * b + a * a)) / h;
+        *by_1 =
+            (c[1] / 2 + c[2] / 3 * (2 * a + b) + c[3] / 4 * (3 * a * a + 2 * a * b + b * b)) / h;
+        *by_2 =
+            (c[1] / 2 + c[2] / 3 * (2 * b + a) + c[3] / 4 * (3 * b * b + 2 * a * b + a * a)) / h;
         return c[0] + c[1] / 2 * (a + b) + c[2] / 3 * (a * a + a * b + b * b) +
                c[3] / 4 * (a + b) * (a * a + b * b);
     }
@@ -67,10 +68,9 @@ static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double
 
 /* ---- the part common to all gases ------------------------------------------------------------ */
 
-/* ln (psi^2/q) of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and Wantzel 1839), with
- * its derivatives by r and gamma. psi is constant below the critical ratio. */
-static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gamma)
-{
+/* ln (psi^2/q) of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and
+ * Wantzel 1839), with its derivatives by r and gamma. psi is constant below the critical ratio. */
+static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gamma) {
     if (q < 1e-5) { /* psi^2/q = 2 (1 - 3 q/(2 gamma) + ...) */
         *by_r = 1.5 / gamma;
         *by_gamma = 0;
@@ -80,24 +80,24 @@ static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gam
     double critical = log(2 / (gamma + 1)) / k;
     if (!(q < 1) || lr <= critical) {
         *by_r = 1 / q;
-        *by_gamma = 1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * log(2 / (gamma + 1)) -
-                    1 / (gamma - 1);
+        *by_gamma =
+            1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * log(2 / (gamma + 1)) - 1 / (gamma - 1);
         return log(gamma) + (gamma + 1) / (gamma - 1) * log(2 / (gamma + 1)) - log(q);
     }
     double r = 1 - q, rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
     *by_r = (2 / gamma - k * rk / rise) / r + 1 / q;
-    *by_gamma = -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr -
-                rk * lr / (rise * gamma * gamma);
+    *by_gamma =
+        -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr - rk * lr / (rise * gamma * gamma);
     return log(2 / k) + 2 / gamma * lr + log(rise / q);
 }
 
-/* How much of the laminar flow N_1 is left when turbulence and inertia take their share of the pressure: the
- * solution rho of G(rho Re)/Re + c rho^2 = 1, with G(Re) = f Re^2/64 and c = (N_1/N_in)^2. In laminar flow G(Re) = Re
- * and the solution is in closed form. Otherwise Newton on the logarithm of the left side, which rises evenly with
- * ln rho (slope between 1 and about 3). friction_share: the first term; power: d ln G/d ln Re. */
+/* How much of the laminar flow N_1 is left when turbulence and inertia take their share of the
+ * pressure: the solution rho of G(rho Re)/Re + c rho^2 = 1, with G(Re) = f Re^2/64 and c =
+ * (N_1/N_in)^2. In laminar flow G(Re) = Re and the solution is in closed form. Otherwise Newton on
+ * the logarithm of the left side, which rises evenly with ln rho (slope between 1 and about 3).
+ * friction_share: the first term; power: d ln G/d ln Re. */
 static double left_of_laminar(const rfy_friction *friction, double re, double c,
-                              double *friction_share, double *power)
-{
+                              double *friction_share, double *power) {
     double rho = 2 / (1 + sqrt(1 + 4 * c));
     *friction_share = rho;
     *power = 1;
@@ -118,8 +118,7 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
 }
 
 void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
-                           double p1, double p2, rfy_stretch_common *out)
-{
+                           double p1, double p2, rfy_stretch_common *out) {
     const double rt = RFY_R * run->temperature, mu = gas->viscosity, mass = gas->mass;
     const double dp = p1 - p2, mean = 0.5 * (p1 + p2);
     const double v0 = sqrt(2 * rt / mass), g = run->radius / (mu * v0);
@@ -164,7 +163,8 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     d_lin[BY_MU] -= k_v * mean / mu;
     d_lin[BY_M] -= kappa * tau / (2 * mass);
 
-    double re = 2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
+    double re =
+        2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
     int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
     double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
     double psi_r, psi_g, ln_psi2 = log_psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
@@ -181,17 +181,20 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
     /* (N_1/N_in)^2 = x_q q; of the cells of a cut line only one carries it */
     double n_1 = lin * up, x_q = run->inertia ? n_1 * n_1 / n_in2 : 0;
-    /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers joined by a wide
-     * opening would never settle numerically. Where inertia rules at q = 5e-4 the law is made straight below that;
-     * it moves a pressure by less than that part of it. */
+    /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
+     * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the
+     * law is made straight below that; it moves a pressure by less than that part of it. */
     const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
     double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
     double c2 = c > 0 ? c * c : 1;
-    double by_x = (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / c2; /* d ln c/d ln x_q */
-    double by_q = x_q * c_q / c2;                                               /* d ln c/d q */
+    double by_x =
+        (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / c2; /* d ln c/d ln x_q */
+    double by_q = x_q * c_q / c2;                                      /* d ln c/d q */
     double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
-    /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is a jet itself */
-    double x_k = kappa * tau * up, c_k = (x_k = run->inertia ? x_k * x_k / n_in2 : 0) * q, y_k = 2 / (1 + sqrt(1 + 4 * c_k));
+    /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is
+     * a jet itself */
+    double x_k = kappa * tau * up, c_k = (x_k = run->inertia ? x_k * x_k / n_in2 : 0) * q,
+           y_k = 2 / (1 + sqrt(1 + 4 * c_k));
 
     double cr2 = c * rho * rho;
     for (int i = 0; i < PARTS; i++) {
@@ -213,8 +216,7 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         } else {
             d_in = psi_g;
         }
-        double d_ln_c =
-            by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
+        double d_ln_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
         double d_rho =
             -rho * (share * (power - 1) * d_re + cr2 * d_ln_c) / (share * power + 2 * cr2);
         double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
@@ -229,22 +231,20 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     out->rarefied = y_k * tau;
 }
 
-double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening, double p_a,
-                     double p_b)
-{
+double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
+                         double p_a, double p_b) {
     rfy_stretch_common c;
     double rt = RFY_R * run->temperature;
     rfy_stretch_common_at(run, gas, opening, p_a, p_b, &c);
-    return c.viscous + run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied * (p_a - p_b);
+    return c.viscous +
+           run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied * (p_a - p_b);
 }
 
-double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure)
-{
+double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure) {
     return rfy_mean_free_path(gas->viscosity, gas->mass, run->temperature, pressure) /
            (2 * run->radius);
 }
 
-double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_mass)
-{
+double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_mass) {
     return run->area * rfy_mean_speed(molar_mass, run->temperature) / 4 * run->first * run->scale;
 }

@@ -5,8 +5,7 @@
 #define PI RFY_STRETCH_PI
 
 /* B(z) = z/(e^z - 1) and its slope. */
-static double bernoulli(double z, double *slope)
-{
+static double bernoulli(double z, double *slope) {
     if (fabs(z) < 0.02) {
         double z2 = z * z;
         *slope = -0.5 + z * (1.0 / 6 - z2 / 180);
@@ -25,10 +24,10 @@ static double bernoulli(double z, double *slope)
     return b;
 }
 
-/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, monotone in Z, by Newton
- * (convex or concave throughout, so it cannot oscillate). `guess` starts it; B(Z) and B'(Z) come back. */
-static double drift(double p1, double p2, double t, double guess, double *b, double *db)
-{
+/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, monotone
+ * in Z, by Newton (convex or concave throughout, so it cannot oscillate). `guess` starts it; B(Z)
+ * and B'(Z) come back. */
+static double drift(double p1, double p2, double t, double guess, double *b, double *db) {
     double z = guess, dp = p1 - p2;
     for (int i = 0; i < 60; i++) {
         *b = bernoulli(z, db);
@@ -48,11 +47,10 @@ typedef struct matrix {
     double inverse_pivot[RFY_MAX_GASES];
 } matrix;
 
-/* LU by columns without pivoting: the matrix is column diagonally dominant with positive diagonal (an
- * M-matrix). L is stored below the diagonal; lanes above it are zeroed in a copy so that whole vectors can be
- * used. */
-RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower)
-{
+/* LU by columns without pivoting: the matrix is column diagonally dominant with positive diagonal
+ * (an M-matrix). L is stored below the diagonal; lanes above it are zeroed in a copy so that whole
+ * vectors can be used. */
+RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower) {
     for (int k = 0; k < n; k++) {
         double inverse = h->inverse_pivot[k] = 1 / h->column[k].d[k];
         rfy_gases *l = &lower->column[k];
@@ -71,8 +69,7 @@ RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower)
             h->column[k].d[i] = 0;
 }
 
-RFY_INLINE void solve(int n, int lanes, const matrix *h, const matrix *lower, rfy_gases *x)
-{
+RFY_INLINE void solve(int n, int lanes, const matrix *h, const matrix *lower, rfy_gases *x) {
     for (int k = 0; k + 1 < n; k++) {
         double f = x->d[k];
         for (int v = k / RFY_LANES; v < lanes; v++)
@@ -98,8 +95,7 @@ typedef struct blend {
 
 RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                            const double *a, const double *b, bool derivatives, blend *x,
-                           const int lanes)
-{
+                           const int lanes) {
     const int n = mix->n;
     const double rt = RFY_R * run->temperature;
     rfy_gases m;
@@ -113,7 +109,8 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     }
     x->p1 = x->p2 = 0;
     for (int i = 0; i < lanes * RFY_LANES; i++) {
-        /* an amount may stand a hair below zero within the solver's floor: the composition ignores it */
+        /* an amount may stand a hair below zero within the solver's floor: the composition ignores
+         * it */
         double left = x->a.d[i] > 0 ? x->a.d[i] : 0, right = x->b.d[i] > 0 ? x->b.d[i] : 0;
         m.d[i] = 0.5 * (left + right);
         x->p1 += left;
@@ -121,8 +118,9 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     }
     const double mean = x->mean = 0.5 * (x->p1 + x->p2);
     x->nothing = !(mean > 1e-100); /* one molecule in 1e80 m3: no overflow of its inverse */
-    if (x->nothing) { /* no gas at all: the molecular limit */
-        double tau = run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
+    if (x->nothing) {              /* no gas at all: the molecular limit */
+        double tau =
+            run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
         x->c.rarefied = tau;
         for (int v = 0; v < lanes; v++)
             x->flow.v[v] = tau * x->kappa.v[v] * (x->a.v[v] - x->b.v[v]);
@@ -133,9 +131,10 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     rfy_stretch_common_at(run, &x->gas, opening, x->p1, x->p2, &x->c);
 
     /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
-     *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij N_j^D
-     * (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the mean composition m the
-     * ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum omega_ij N_j = a_i - b_i. */
+     *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij
+     * N_j^D (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the
+     * mean composition m the ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum
+     * omega_ij N_j = a_i - b_i. */
     const double w = x->w = x->c.diffusive_length * rt / (run->area * run->scale);
     for (int v = 0; v < lanes; v++) {
         x->resist.v[v] = 1 / (x->c.rarefied * x->kappa.v[v]);
@@ -153,13 +152,15 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     factor(n, lanes, &x->h, &x->lower);
     solve(n, lanes, &x->h, &x->lower, &x->diffusive);
 
-    /* With the viscous flow on top the exact solution of the same equation is an exponential profile:
-     *   N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i + (p1 - p2)
-     * where the second line fixes the drift Z_i so that the whole mixture behaving as gas i would flow as one gas
-     * does. One gas, and identical twins together, are then exact; so is molecular flow (Z = 0); a trace at rest
-     * obeys e^-Z; and no gas is ever drawn from a side that has none of it, which the linear form alone would
-     * do. (Exponential fitting: Scharfetter and Gummel 1969.) */
-    const double nv = x->c.viscous, least = 1e-13 * mean; /* an empty side keeps the equation solvable */
+    /* With the viscous flow on top the exact solution of the same equation is an exponential
+     * profile: N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i +
+     * (p1 - p2) where the second line fixes the drift Z_i so that the whole mixture behaving as gas
+     * i would flow as one gas does. One gas, and identical twins together, are then exact; so is
+     * molecular flow (Z = 0); a trace at rest obeys e^-Z; and no gas is ever drawn from a side that
+     * has none of it, which the linear form alone would do. (Exponential fitting: Scharfetter and
+     * Gummel 1969.) */
+    const double nv = x->c.viscous,
+                 least = 1e-13 * mean; /* an empty side keeps the equation solvable */
     const double q1 = x->q1 = x->p1 + least, q2 = x->q2 = x->p2 + least;
     for (int v = 0; v < lanes; v++)
         x->u.v[v] = (rfy_v4){0};
@@ -175,15 +176,14 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     for (int i = n; i < lanes * RFY_LANES; i++)
         x->z.d[i] = x->bz.d[i] = x->dbz.d[i] = 0;
     for (int v = 0; v < lanes; v++)
-        x->flow.v[v] = (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) /
-                       x->resist.v[v];
+        x->flow.v[v] =
+            (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) / x->resist.v[v];
 }
 
 /* Derivatives by the partial pressures of one side; out is row-major n x n. */
 RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
                                   const rfy_gases *by_tau, const int side, double *out,
-                                  const int lanes)
-{
+                                  const int lanes) {
     const int n = mix->n;
     const rfy_stretch_common *c = &x->c;
     const double nv = c->viscous, w = x->w;
@@ -200,12 +200,12 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
         bool alive = p[j] >= 0; /* composition and totals see only positive amounts */
         double half = alive ? 0.5 : 0, d_nv = 0, d_tau = 0;
         if (alive) {
-            d_nv = c->d_viscous[by_p] + half * (c->d_viscous[BY_MU] * x->d_mu[j] +
-                                                c->d_viscous[BY_M] * x->d_mass[j] +
-                                                c->d_viscous[BY_GAMMA] * x->d_gamma[j]);
-            d_tau = c->d_rarefied[by_p] + half * (c->d_rarefied[BY_MU] * x->d_mu[j] +
-                                                  c->d_rarefied[BY_M] * x->d_mass[j] +
-                                                  c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
+            d_nv = c->d_viscous[by_p] +
+                   half * (c->d_viscous[BY_MU] * x->d_mu[j] + c->d_viscous[BY_M] * x->d_mass[j] +
+                           c->d_viscous[BY_GAMMA] * x->d_gamma[j]);
+            d_tau = c->d_rarefied[by_p] +
+                    half * (c->d_rarefied[BY_MU] * x->d_mu[j] + c->d_rarefied[BY_M] * x->d_mass[j] +
+                            c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
         }
         /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
         rfy_gases rhs, d_n, d_u, column;
@@ -238,8 +238,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
 
 RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixture *mix,
                                         double opening, const double *a, const double *b,
-                                        double *flow, double *by_a, double *by_b, const int lanes)
-{
+                                        double *flow, double *by_a, double *by_b, const int lanes) {
     const int n = mix->n;
     blend x;
     blend_flow(run, mix, opening, a, b, true, &x, lanes);
@@ -269,8 +268,7 @@ RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixtur
 }
 
 RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                             const double *a, const double *b, double *flow, const int lanes)
-{
+                             const double *a, const double *b, double *flow, const int lanes) {
     blend x;
     blend_flow(run, mix, opening, a, b, false, &x, lanes);
     for (int i = 0; i < mix->n; i++)
@@ -280,8 +278,7 @@ RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, dou
 /* The usual widths as constants for the compiler. */
 RFY_WIDE
 static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                      const double *a, const double *b, double *flow)
-{
+                      const double *a, const double *b, double *flow) {
     if (mix->lanes == 1)
         flow_only_in(run, mix, opening, a, b, flow, 1);
     else if (mix->lanes == 2)
@@ -293,8 +290,7 @@ static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double ope
 RFY_WIDE
 static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                                  const double *a, const double *b, double *flow, double *by_a,
-                                 double *by_b)
-{
+                                 double *by_b) {
     if (mix->lanes == 1)
         flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 1);
     else if (mix->lanes == 2)
@@ -303,12 +299,12 @@ static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix,
         flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->lanes);
 }
 
-/* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when p/sqrt(T) is equal
- * (Reynolds 1879), in viscous flow when p is. Pressures are brought to the mean temperature as p (T_mean/T)^gamma with
- * gamma = 1/2 for delta -> 0 and 4.7/delta^2 for large delta (thermal creep coefficient of the S-model, about 1.18
- * at large delta; interpolated between, the two limits exact). */
-static double creep_exponent(double delta, double *slope)
-{
+/* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when
+ * p/sqrt(T) is equal (Reynolds 1879), in viscous flow when p is. Pressures are brought to the mean
+ * temperature as p (T_mean/T)^gamma with gamma = 1/2 for delta -> 0 and 4.7/delta^2 for large delta
+ * (thermal creep coefficient of the S-model, about 1.18 at large delta; interpolated between, the
+ * two limits exact). */
+static double creep_exponent(double delta, double *slope) {
     double bottom = 1 + delta * (0.6 + delta / 9.4);
     *slope = -0.5 * (0.6 + 2 * delta / 9.4) / (bottom * bottom);
     return 0.5 / bottom;
@@ -316,8 +312,7 @@ static double creep_exponent(double delta, double *slope)
 
 static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                             const double *a, const double *b, double *flow, double *by_a,
-                            double *by_b)
-{
+                            double *by_b) {
     const int n = mix->n;
     double warm[2][RFY_MAX_GASES] = {{0}}, factor_[2], slope, sum = 0;
     for (int i = 0; i < n; i++)
@@ -346,9 +341,8 @@ static void flow_with_creep(const rfy_stretch *run, const rfy_mixture *mix, doub
         }
 }
 
-void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening, const double *a,
-                      const double *b, double *flow, double *by_a, double *by_b)
-{
+void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
+                      const double *a, const double *b, double *flow, double *by_a, double *by_b) {
     const size_t n = (size_t)mix->n;
     if (opening <= 0) {
         memset(flow, 0, n * sizeof *flow);

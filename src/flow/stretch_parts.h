@@ -1,5 +1,5 @@
-/* The inside of a stretch, shared by stretch.c (building), stretch_law.c (what all gases have in common) and
- * stretch_mixture.c (each gas). */
+/* The inside of a stretch, shared by stretch.c (building), stretch_law.c (what all gases have in
+ * common) and stretch_mixture.c (each gas). */
 #ifndef RFY_FLOW_STRETCH_PARTS_H
 #define RFY_FLOW_STRETCH_PARTS_H
 
@@ -7,9 +7,9 @@
 
 #define RFY_STRETCH_PI 3.14159265358979323846
 
-/* The rarefied part of the flow law, T_m(delta) = 1/[e + body/J(delta)], as piecewise cubics on cells that are quarters
- * of an octave: the cell of a delta is read off its bits, and integrals of the polynomial have the pressure
- * difference as an exact factor. */
+/* The rarefied part of the flow law, T_m(delta) = 1/[e + body/J(delta)], as piecewise cubics on
+ * cells that are quarters of an octave: the cell of a delta is read off its bits, and integrals of
+ * the polynomial have the pressure difference as an exact factor. */
 enum { FIRST_OCTAVE = -24, OCTAVES = 45, PER_OCTAVE = 4, CELLS = OCTAVES * PER_OCTAVE };
 
 typedef struct rfy_stretch_cell {
@@ -23,11 +23,13 @@ struct rfy_stretch {
     double diffusive_length; /* m */
     double scale;            /* n for one of n cells */
     bool inertia;
-    double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy loss */
-    double creep[2];          /* ln(T_mean/T_end): thermal transpiration; 0 where all is at one temperature */
-    double creep_delta;       /* delta per pascal of mean pressure, of air at the mean temperature */
-    double first;             /* T_m below the first cell */
-    double last;              /* and above the last */
+    double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy
+                                 loss */
+    double
+        creep[2]; /* ln(T_mean/T_end): thermal transpiration; 0 where all is at one temperature */
+    double creep_delta; /* delta per pascal of mean pressure, of air at the mean temperature */
+    double first;       /* T_m below the first cell */
+    double last;        /* and above the last */
     double start[CELLS + 1];
     double integral[CELLS + 1]; /* of T_m from 0 to start[i] */
     rfy_stretch_cell cell[CELLS];
@@ -38,10 +40,10 @@ struct rfy_stretch {
 enum { BY_P1, BY_P2, BY_MU, BY_M, BY_GAMMA, PARTS };
 
 typedef struct rfy_stretch_common {
-    double viscous;              /* N_v: carried by the mixture, mol/s */
-    double rarefied;             /* tau': multiplies each gas's aperture conductance */
+    double viscous;  /* N_v: carried by the mixture, mol/s */
+    double rarefied; /* tau': multiplies each gas's aperture conductance */
     double d_viscous[PARTS], d_rarefied[PARTS];
-    double diffusive_length;     /* m, with the valve's constriction */
+    double diffusive_length; /* m, with the valve's constriction */
 } rfy_stretch_common;
 
 void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,

@@ -3,8 +3,7 @@
 #include "flow/tables.h"
 
 /* Cubic Hermite through points with the slopes of local parabolas; x within the points. */
-static double through(int n, const double *x, const double *y, double at)
-{
+static double through(int n, const double *x, const double *y, double at) {
     int i = 0;
     while (i < n - 2 && at > x[i + 1])
         i++;
@@ -18,13 +17,15 @@ static double through(int n, const double *x, const double *y, double at)
         m[1] = (chord * behind + (y[i + 2] - y[i + 1]) / behind * h) / (behind + h);
     }
     double t = (at - x[i]) / h;
-    return y[i] + h * t * (m[0] + t * (3 * chord - 2 * m[0] - m[1] + t * (m[0] + m[1] - 2 * chord)));
+    return y[i] +
+           h * t * (m[0] + t * (3 * chord - 2 * m[0] - m[1] + t * (m[0] + m[1] - 2 * chord)));
 }
 
-/* ---- slit --------------------------------------------------------------------------------------- */
+/* ---- slit ---------------------------------------------------------------------------------------
+ */
 
-/* W of an infinitely wide slit over length/gap. Status N: computed from the radiosity equation, error below 2e-6
- * (tests/published/slit_duct.csv). */
+/* W of an infinitely wide slit over length/gap. Status N: computed from the radiosity equation,
+ * error below 2e-6 (tests/published/slit_duct.csv). */
 enum { SLITS = 28 };
 static const double slit_l[SLITS] = {0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8,
                                      1,    1.5,  2,    3,   4,   5,   6,   8,   10,  15,
@@ -35,13 +36,14 @@ static const double slit_w[SLITS] = {
     0.39916203, 0.35640923, 0.32327954, 0.27476711, 0.24055720, 0.18630778, 0.15388825,
     0.11611879, 0.09436552, 0.08003005, 0.04709161, 0.02708606, 0.01270011, 0.00705269};
 
-/* s(l) = (1/W - 1)/l with l the length over half the hydraulic diameter: 1/2 for a short duct of any section (wall over
- * four times the section); for a long one the tube has 3/8 while the slit's falls as 1/ln l. */
-static double slit_share(double l)
-{
+/* s(l) = (1/W - 1)/l with l the length over half the hydraulic diameter: 1/2 for a short duct of
+ * any section (wall over four times the section); for a long one the tube has 3/8 while the slit's
+ * falls as 1/ln l. */
+static double slit_share(double l) {
     if (l <= slit_l[0])
         return 0.5;
-    if (l > slit_l[SLITS - 1]) /* W l = ln l + 0.144935 continues the table, and is the known form of the limit */
+    if (l > slit_l[SLITS - 1]) /* W l = ln l + 0.144935 continues the table, and is the known form
+                                  of the limit */
         return 1 / (log(l) + 0.144935) - 1 / l;
     double x[SLITS], y[SLITS];
     for (int i = 0; i < SLITS; i++) {
@@ -51,16 +53,15 @@ static double slit_share(double l)
     return through(SLITS, x, y, log(l));
 }
 
-double rfy_slit_transmission(double l)
-{
+double rfy_slit_transmission(double l) {
     return 1 / (1 + l * slit_share(l));
 }
 
-/* ---- from short to long -------------------------------------------------------------------------- */
+/* ---- from short to long
+ * -------------------------------------------------------------------------- */
 
 /* Length at which the slit's s has fallen to what another section keeps for ever. */
-static double last_length(double s_long)
-{
+static double last_length(double s_long) {
     double low = log(slit_l[0]), high = 200;
     for (int i = 0; i < 60; i++) {
         double middle = 0.5 * (low + high);
@@ -72,19 +73,20 @@ static double last_length(double s_long)
     return exp(high);
 }
 
-/* s of a section that is short at s = 1/2 and long at s_long: along the slit's curve until its own long value. Own
- * interpolation; alone it is within 2 % for every rectangle and 4 % for a tube, and it is used with corrections. */
-static double settling(double l, double last)
-{
+/* s of a section that is short at s = 1/2 and long at s_long: along the slit's curve until its own
+ * long value. Own interpolation; alone it is within 2 % for every rectangle and 4 % for a tube, and
+ * it is used with corrections. */
+static double settling(double l, double last) {
     const double p = 0.9;
     return slit_share(l * pow(1 + pow(l / last, p), -1 / p));
 }
 
-/* ---- rectangle ------------------------------------------------------------------------------------- */
+/* ---- rectangle
+ * ------------------------------------------------------------------------------------- */
 
-/* W over side ratio and length/short side. Status N: radiosity equation, 1e-4 up to length 10, 0.1 % at 50
- * (tests/published/rect_duct.csv). Length 100 was computed anew on finer meshes (0.05 %), the table's own being up to
- * 0.5 % high there. */
+/* W over side ratio and length/short side. Status N: radiosity equation, 1e-4 up to length 10, 0.1
+ * % at 50 (tests/published/rect_duct.csv). Length 100 was computed anew on finer meshes (0.05 %),
+ * the table's own being up to 0.5 % high there. */
 enum { RATIOS = 6, LENGTHS = 11 };
 static const double duct_ratio[RATIOS] = {1, 1.5, 2, 3, 5, 10};
 static const double duct_l[LENGTHS] = {0.1, 0.2, 0.5, 1, 2, 4, 5, 10, 20, 50, 100};
@@ -102,10 +104,9 @@ static const double duct_w[RATIOS][LENGTHS] = {
     {0.948463, 0.902733, 0.792429, 0.667250, 0.520294, 0.373838, 0.330295, 0.213445, 0.128337,
      0.059905, 0.032065}};
 
-/* s of a long duct, over half the hydraulic diameter: Smoluchowski's chord integral in closed form (Smoluchowski 1910,
- * Ann. Phys. 33, 1559), short side 1. */
-static double duct_long(double ratio)
-{
+/* s of a long duct, over half the hydraulic diameter: Smoluchowski's chord integral in closed form
+ * (Smoluchowski 1910, Ann. Phys. 33, 1559), short side 1. */
+static double duct_long(double ratio) {
     double a = ratio;
     double edge = a * a * a * expm1(1.5 * log1p(1 / (a * a))) - 1; /* (a^2 + 1)^(3/2) - a^3 - 1 */
     double passed = a * asinh(a) + a * a * asinh(1 / a) - edge / 3;
@@ -113,8 +114,7 @@ static double duct_long(double ratio)
 }
 
 /* s over the interpolation above, on the line of ratio k, at length l over the short side. */
-static double duct_correction(int k, double l, double last, double s_long)
-{
+static double duct_correction(int k, double l, double last, double s_long) {
     const double a = duct_ratio[k], radius = a / (1 + a);
     double x[LENGTHS], q[LENGTHS];
     for (int i = 0; i < LENGTHS; i++) {
@@ -127,22 +127,22 @@ static double duct_correction(int k, double l, double last, double s_long)
     double end = duct_l[LENGTHS - 1];
     if (l <= end)
         return through(LENGTHS, x, q, log(l));
-    /* What the ends add to a long duct of area A grows with (2/pi) A (resistance a length)^2 ln L: 9/32 for a tube, and
-     * the slope of our own solutions for the rectangles. */
+    /* What the ends add to a long duct of area A grows with (2/pi) A (resistance a length)^2 ln L:
+     * 9/32 for a tube, and the slope of our own solutions for the rectangles. */
     double slope = 2 / 3.14159265358979323846 * a * s_long * s_long / (radius * radius);
     double ends = 1 / duct_w[k][LENGTHS - 1] - 1 - end * s_long / radius + slope * log(l / end);
     return (s_long + ends * radius / l) / settling(l / radius, last);
 }
 
-double rfy_duct_transmission(double ratio, double l)
-{
+double rfy_duct_transmission(double ratio, double l) {
     const double radius = ratio / (1 + ratio), own = l / radius;
     const double s_long = duct_long(ratio), last = last_length(s_long);
     if (!(l > 0))
         return 1;
     double correction;
     if (ratio > duct_ratio[RATIOS - 1]) {
-        /* towards the slit: the last line, at the length that is as far from its own long limit, fading */
+        /* towards the slit: the last line, at the length that is as far from its own long limit,
+         * fading */
         double wide_long = duct_long(duct_ratio[RATIOS - 1]), wide = last_length(wide_long);
         double fade = sqrt(duct_ratio[RATIOS - 1] / ratio);
         correction = duct_correction(RATIOS - 1, l * wide / last, wide, wide_long);
@@ -160,17 +160,18 @@ double rfy_duct_transmission(double ratio, double l)
     return 1 / (1 + own * correction * settling(own, last));
 }
 
-/* ---- annulus --------------------------------------------------------------------------------------- */
+/* ---- annulus
+ * --------------------------------------------------------------------------------------- */
 
-/* K over Di/D0. Status N: Smoluchowski's chord integral, 1e-4 (tests/published/annulus_long.csv). */
+/* K over Di/D0. Status N: Smoluchowski's chord integral, 1e-4 (tests/published/annulus_long.csv).
+ */
 enum { RINGS = 15 };
 static const double ring_ratio[RINGS] = {0,   0.1, 0.2,   0.25, 0.3,  0.4,   0.5, 0.6,
                                          0.7, 0.8, 0.866, 0.9,  0.95, 0.966, 0.99};
 static const double ring_k[RINGS] = {1.0000, 1.0258, 1.0535, 1.0683, 1.0839, 1.1178, 1.1566, 1.2029,
                                      1.2610, 1.3409, 1.4185, 1.4745, 1.6062, 1.6791, 1.9093};
 
-double rfy_annulus_factor(double ratio)
-{
+double rfy_annulus_factor(double ratio) {
     /* K grows as (3/16) ln 1/(1 - Di/D0): chords are bounded by the curvature of the gap */
     double at = -log1p(-ratio), x[RINGS];
     for (int i = 0; i < RINGS; i++)
@@ -180,13 +181,12 @@ double rfy_annulus_factor(double ratio)
     return through(RINGS, x, ring_k, at);
 }
 
-double rfy_annulus_transmission(double ratio, double l)
-{
+double rfy_annulus_transmission(double ratio, double l) {
     if (!(l > 0))
         return 1;
-    /* A tube (Di = 0) is Clausing's; a thin ring is a slit until its curvature shows. Between, the tube's correction
-     * is applied with an exponent fitted to our own test-particle runs (3e6 particles, Di/D0 0.02 to 0.95, lengths
-     * 0.5 to 30: at most 0.5 % off). */
+    /* A tube (Di = 0) is Clausing's; a thin ring is a slit until its curvature shows. Between, the
+     * tube's correction is applied with an exponent fitted to our own test-particle runs (3e6
+     * particles, Di/D0 0.02 to 0.95, lengths 0.5 to 30: at most 0.5 % off). */
     const double s_long = 3 / (8 * rfy_annulus_factor(ratio)), last = last_length(s_long);
     const double tube_last = last_length(3.0 / 8), u = l * sqrt(tube_last / last);
     double tube = 1;

@@ -5,10 +5,9 @@
 #define NOTHING 1e-250
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,
-                      double temperature)
-{
-    *mixture = (rfy_mixture){
-        .n = n, .lanes = (n + RFY_LANES - 1) / RFY_LANES, .temperature = temperature};
+                      double temperature) {
+    *mixture =
+        (rfy_mixture){.n = n, .lanes = (n + RFY_LANES - 1) / RFY_LANES, .temperature = temperature};
     for (int i = 0; i < RFY_MAX_GASES; i++) {
         mixture->mean_speed.d[i] = 1;
         for (int j = 0; j < RFY_MAX_GASES; j++)
@@ -42,8 +41,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
  * All are homogeneous of degree 0 in m. */
 RFY_WIDE
 void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_state *state,
-                    double *d_viscosity, double *d_mass, double *d_gamma)
-{
+                    double *d_viscosity, double *d_mass, double *d_gamma) {
     const int n = mixture->n, lanes = mixture->lanes;
     double w[RFY_MAX_GASES], total = 0.0;
     for (int i = 0; i < n; i++) {

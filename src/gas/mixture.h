@@ -21,15 +21,15 @@ typedef struct rfy_mixture {
     rfy_gases gamma;
     rfy_gases wilke_column[RFY_MAX_GASES]; /* [j] holds phi_ij by i; 1 in the padding */
     rfy_gases wilke_row[RFY_MAX_GASES];    /* [i] holds phi_ij by j */
-    rfy_gases inv_dp[RFY_MAX_GASES];       /* 1/(D_ij p), 1/(Pa m2/s); symmetric; 0 in the padding */
+    rfy_gases inv_dp[RFY_MAX_GASES]; /* 1/(D_ij p), 1/(Pa m2/s); symmetric; 0 in the padding */
 } rfy_mixture;
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,
                       double temperature);
 
-/* Viscosity (Wilke 1950), mean molar mass and mean gamma of a composition given by weights m[n] of any scale
- * (negative ones count as zero), with their derivatives by m (NULL = not wanted; all three or none). A composition
- * of nothing counts as equal parts, with zero derivatives. */
+/* Viscosity (Wilke 1950), mean molar mass and mean gamma of a composition given by weights m[n] of
+ * any scale (negative ones count as zero), with their derivatives by m (NULL = not wanted; all
+ * three or none). A composition of nothing counts as equal parts, with zero derivatives. */
 typedef struct rfy_mixture_state {
     double viscosity, mass, gamma;
 } rfy_mixture_state;

@@ -11,8 +11,8 @@ typedef struct rfy_piece_read {
     size_t n_assumed;
 } rfy_piece_read;
 
-/* Fills *out; what is read lives in `arena`. The path of a problem is "tube/bore". RFY_USAGE when the
- * piece is not described as its kind wants it, RFY_BAD_INPUT when a value is wrong. */
+/* Fills *out; what is read lives in `arena`. The path of a problem is "tube/bore". RFY_USAGE when
+ * the piece is not described as its kind wants it, RFY_BAD_INPUT when a value is wrong. */
 rfy_status rfy_read_piece(rfy_arena *arena, const rfy_catalog *catalog, const char *text,
                           const rfy_setting *settings, size_t n_settings, rfy_problems *problems,
                           rfy_piece_read *out);

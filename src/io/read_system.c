@@ -2,8 +2,7 @@
 #include "study/system.h"
 
 rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
-                           const rfy_setting *settings, size_t n_settings, rfy_problems *problems)
-{
+                           const rfy_setting *settings, size_t n_settings, rfy_problems *problems) {
     rfy_arena *arena = rfy_arena_new();
     rfy_system *system = RFY_NEW(arena, 1, rfy_system);
     rfy_description *description = NULL;

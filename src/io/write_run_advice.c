@@ -14,7 +14,8 @@ static const rfy_target_result *target_of(const rfy_result *r, const rfy_bottlen
     return NULL;
 }
 
-/* An earlier bottleneck of the same chamber with the same parts in the same shares: said once is enough. */
+/* An earlier bottleneck of the same chamber with the same parts in the same shares: said once is
+ * enough. */
 static bool told(const rfy_result *r, size_t i) {
     const rfy_bottleneck *b = &r->bottleneck[i];
     for (size_t j = 0; j < i; j++) {
@@ -29,7 +30,8 @@ static bool told(const rfy_result *r, size_t i) {
     return false;
 }
 
-/* When the last switching before a target ended (gauges do not count): only the time since then is pumping that a faster part shortens. */
+/* When the last switching before a target ended (gauges do not count): only the time since then is
+ * pumping that a faster part shortens. */
 static double last_switching(const rfy_result *r, double before) {
     double last = 0;
     for (size_t i = 0; i < r->n_events; i++) {

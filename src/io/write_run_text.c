@@ -37,8 +37,9 @@ static void say_outlook(char *text, size_t size, const rfy_page *page, const rfy
     if (!isfinite(level))
         return;
     if (!(t->speed > 0)) {
-        snprintf(text, size, " No open way leads from it to a pump that runs: closed valves, or pumps that "
-                             "no step starts.");
+        snprintf(text, size,
+                 " No open way leads from it to a pump that runs: closed valves, or pumps that "
+                 "no step starts.");
         return;
     }
     if (r->ultimate.floor)

@@ -1,5 +1,5 @@
-/* From a description to a network: nodes, pumps, gauges, references. Lines are in assemble_lines.c, gases and
- * surroundings in assemble_gases.c. */
+/* From a description to a network: nodes, pumps, gauges, references. Lines are in assemble_lines.c,
+ * gases and surroundings in assemble_gases.c. */
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -7,10 +7,10 @@
 #include "network/assemble.h"
 #include "surface/seal.h"
 
-/* ---- what the parts of the assembly share ------------------------------------------------------ */
+/* ---- what the parts of the assembly share ------------------------------------------------------
+ */
 
-void rfy_build_assume(rfy_build *b, const char *format, ...)
-{
+void rfy_build_assume(rfy_build *b, const char *format, ...) {
     va_list args;
     va_start(args, format);
     const char *text = rfy_arena_vprintf(b->arena, format, args);
@@ -21,15 +21,14 @@ void rfy_build_assume(rfy_build *b, const char *format, ...)
             return;
     if (net->n_assumed == b->cap_assumed) {
         size_t more = b->cap_assumed ? 2 * b->cap_assumed : 32;
-        net->assumed = rfy_arena_grow(b->arena, net->assumed, b->cap_assumed, more,
-                                      sizeof *net->assumed);
+        net->assumed =
+            rfy_arena_grow(b->arena, net->assumed, b->cap_assumed, more, sizeof *net->assumed);
         b->cap_assumed = more;
     }
     net->assumed[net->n_assumed++] = text;
 }
 
-static void assume_from_pump(void *context, const char *text)
-{
+static void assume_from_pump(void *context, const char *text) {
     rfy_build_assume(context, "%s", text);
 }
 
@@ -37,47 +36,53 @@ static void assume_from_pump(void *context, const char *text)
     do {                                                                                           \
         if ((n) == (cap)) {                                                                        \
             int more = (cap) ? 2 * (cap) : 16;                                                     \
-            (array) = rfy_arena_grow(b->arena, (array), (size_t)(cap), (size_t)more,               \
-                                     sizeof *(array));                                             \
+            (array) =                                                                              \
+                rfy_arena_grow(b->arena, (array), (size_t)(cap), (size_t)more, sizeof *(array));   \
             (cap) = more;                                                                          \
         }                                                                                          \
     } while (0)
 
-int rfy_build_node(rfy_build *b, const char *name)
-{
+int rfy_build_node(rfy_build *b, const char *name) {
     rfy_network *net = b->net;
     GROW(net->node, net->n_nodes, b->cap_nodes);
     rfy_node *node = &net->node[net->n_nodes];
-    *node = (rfy_node){.name = name, .temperature = net->ambient_temperature,
-                       .pumped_for = NAN, .count = 1};
+    *node = (rfy_node){
+        .name = name, .temperature = net->ambient_temperature, .pumped_for = NAN, .count = 1};
     memcpy(node->start, net->ambient, sizeof node->start);
     return net->n_nodes++;
 }
 
-rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to)
-{
+rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to) {
     rfy_network *net = b->net;
     GROW(net->edge, net->n_edges, b->cap_edges);
     rfy_edge *edge = &net->edge[net->n_edges++];
-    *edge = (rfy_edge){.name = name, .part = name, .role = role, .from = from, .to = to,
-                       .copies = 1, .valve = -1, .pump = -1};
+    *edge = (rfy_edge){.name = name,
+                       .part = name,
+                       .role = role,
+                       .from = from,
+                       .to = to,
+                       .copies = 1,
+                       .valve = -1,
+                       .pump = -1};
     return edge;
 }
 
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
-                       double area, double spread, const rfy_power_law *law)
-{
+                       double area, double spread, const rfy_power_law *law) {
     rfy_network *net = b->net;
     if (!(area > 0))
         return;
     GROW(net->emitter, net->n_emitters, b->cap_emitters);
-    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name, .material = material,
-                                                    .node = node, .gas = gas, .area = area,
-                                                    .spread = spread, .law = *law};
+    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name,
+                                                    .material = material,
+                                                    .node = node,
+                                                    .gas = gas,
+                                                    .area = area,
+                                                    .spread = spread,
+                                                    .law = *law};
 }
 
-int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line)
-{
+int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line) {
     rfy_network *net = b->net;
     GROW(net->valve, net->n_valves, b->cap_valves);
     net->valve[net->n_valves] =
@@ -85,8 +90,7 @@ int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, 
     return net->n_valves++;
 }
 
-int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what)
-{
+int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what) {
     for (int i = 0; i < b->n_named; i++)
         if (strcmp(b->net->node[i].name, name) == 0)
             return i;
@@ -94,16 +98,15 @@ int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char
     for (int i = 0; i < b->n_named; i++)
         names[i] = b->net->node[i].name;
     int near = rfy_nearest(name, names, (size_t)b->n_named);
-    rfy_problem_add(b->problems, RFY_ERROR, &at, "the name of a chamber or junction, or \"ambient\"",
-                    near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
-                              : NULL,
-                    "%s \"%s\" does not exist", what, name);
+    rfy_problem_add(
+        b->problems, RFY_ERROR, &at, "the name of a chamber or junction, or \"ambient\"",
+        near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near]) : NULL,
+        "%s \"%s\" does not exist", what, name);
     return -1;
 }
 
 bool rfy_build_material(rfy_build *b, const char *material, const char *condition, rfy_place at,
-                        rfy_power_law *law, int *gas, double *spread)
-{
+                        rfy_power_law *law, int *gas, double *spread) {
     const rfy_catalog *catalog = b->net->catalog;
     const rfy_material *row = rfy_material_find(catalog, material, condition);
     if (!row) {
@@ -119,15 +122,14 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
         }
         int near = rfy_nearest(material, names, n);
         if (list)
-            rfy_problem_add(b->problems, RFY_ERROR, &at, list, NULL,
-                            "%s has no condition \"%s\"", material, condition);
+            rfy_problem_add(b->problems, RFY_ERROR, &at, list, NULL, "%s has no condition \"%s\"",
+                            material, condition);
         else
-            rfy_problem_add(b->problems, RFY_ERROR, &at,
-                            "a material of `rarefy list materials`, or a rate outright",
-                            near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?",
-                                                         names[near])
-                                      : NULL,
-                            "material \"%s\" is not known", material);
+            rfy_problem_add(
+                b->problems, RFY_ERROR, &at,
+                "a material of `rarefy list materials`, or a rate outright",
+                near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near]) : NULL,
+                "material \"%s\" is not known", material);
         return false;
     }
     if (!rfy_power_law_from_material(row, law))
@@ -137,8 +139,9 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
     if (!b->seen_material[row - catalog->material]) {
         b->seen_material[row - catalog->material] = true;
         char rate[32];
-        rfy_build_assume(b, "%s (%s): gives off %s Pa m3/s/m2 of %s after 1 h, good to a factor %.0f "
-                            "[%s, %s]",
+        rfy_build_assume(b,
+                         "%s (%s): gives off %s Pa m3/s/m2 of %s after 1 h, good to a factor %.0f "
+                         "[%s, %s]",
                          row->material, row->condition,
                          rfy_format_number(rate, rfy_power_law_rate(law, 3600, NULL), 2),
                          b->net->mixture.name[*gas], row->spread, row->source, row->status);
@@ -148,8 +151,7 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
 
 /* ---- chambers -------------------------------------------------------------------------------- */
 
-static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node)
-{
+static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_wall_desc *walls = c->walls.item;
     for (size_t i = 0; i < c->walls.n; i++) {
         const rfy_wall_desc *w = &walls[i];
@@ -188,16 +190,17 @@ static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node)
             continue;
         if (!isnan(w->pumped_for) && w->pumped_for > 0)
             b->net->node[node].pumped_for = w->pumped_for;
-        const char *name = w->name ? w->name
-                           : c->walls.n == 1
-                               ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
-                               : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
-        rfy_build_emitter(b, name, what, node, gas, w->area * b->net->node[node].count, spread, &law);
+        const char *name =
+            w->name ? w->name
+            : c->walls.n == 1
+                ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
+                : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
+        rfy_build_emitter(b, name, what, node, gas, w->area * b->net->node[node].count, spread,
+                          &law);
     }
 }
 
-static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
-{
+static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_seal_desc *seals = c->seals.item;
     for (size_t i = 0; i < c->seals.n; i++) {
         const rfy_seal_desc *s = &seals[i];
@@ -208,15 +211,16 @@ static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
                                 &gas, &spread))
             continue;
         if (isnan(s->exposed_width))
-            rfy_build_assume(b, "%s seal: a strip of a fifth of the cord faces the vacuum", c->name);
+            rfy_build_assume(b, "%s seal: a strip of a fifth of the cord faces the vacuum",
+                             c->name);
         rfy_seal seal;
         rfy_seal_init(&seal, b->net->catalog, &b->net->mixture, s->material, s->length, s->cord,
                       exposed);
-        const char *name = s->name ? s->name
-                           : c->seals.n == 1
-                               ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, s->material)
-                               : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1,
-                                                  s->material);
+        const char *name =
+            s->name ? s->name
+            : c->seals.n == 1
+                ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, s->material)
+                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, s->material);
         double copies = b->net->node[node].count;
         rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
         if (!seal.any_known)
@@ -229,14 +233,14 @@ static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node)
         edge->flow = rfy_edge_given;
         edge->data = given;
         edge->copies = copies;
-        rfy_build_assume(b, "%s: steady permeation of air from the start; it sets in after hours to "
-                            "days in truth",
+        rfy_build_assume(b,
+                         "%s: steady permeation of air from the start; it sets in after hours to "
+                         "days in truth",
                          name);
     }
 }
 
-static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node)
-{
+static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_leak_desc *leaks = c->leaks.item;
     for (size_t i = 0; i < c->leaks.n; i++) {
         const rfy_leak_desc *l = &leaks[i];
@@ -252,9 +256,9 @@ static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node)
         if (!(l->rate > 0))
             continue;
         const char *name = l->name ? l->name
-                           : c->leaks.n == 1 ? rfy_arena_printf(b->arena, "%s leak", c->name)
-                                             : rfy_arena_printf(b->arena, "%s leak %zu", c->name,
-                                                                i + 1);
+                           : c->leaks.n == 1
+                               ? rfy_arena_printf(b->arena, "%s leak", c->name)
+                               : rfy_arena_printf(b->arena, "%s leak %zu", c->name, i + 1);
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_LEAK, b->net->outside_node, node);
         edge->flow = rfy_edge_leak;
         edge->data = rfy_leak_new(b->arena, &b->net->mixture, l->rate, outside, l->gas != NULL);
@@ -262,8 +266,7 @@ static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node)
     }
 }
 
-static void fill_partials(rfy_build *b, const rfy_by_gas *table, double *p, rfy_place at)
-{
+static void fill_partials(rfy_build *b, const rfy_by_gas *table, double *p, rfy_place at) {
     const rfy_mixture *mix = &b->net->mixture;
     memset(p, 0, RFY_MAX_GASES * sizeof *p);
     if (!isnan(table->all)) {
@@ -287,13 +290,12 @@ static void fill_partials(rfy_build *b, const rfy_by_gas *table, double *p, rfy_
     }
 }
 
-static void build_chambers(rfy_build *b)
-{
+static void build_chambers(rfy_build *b) {
     const rfy_description *d = b->description;
     const rfy_chamber_desc *chambers = d->chambers.item;
     rfy_network *net = b->net;
-    /* free chambers first, then junctions, then (internal nodes come later); fixed ones are moved to the end
-     * by the caller */
+    /* free chambers first, then junctions, then (internal nodes come later); fixed ones are moved
+     * to the end by the caller */
     for (size_t i = 0; i < d->chambers.n; i++) {
         const rfy_chamber_desc *c = &chambers[i];
         int k = rfy_build_node(b, c->name);
@@ -338,10 +340,10 @@ static void build_chambers(rfy_build *b)
     net->outside_node = k;
 }
 
-/* ---- pumps ------------------------------------------------------------------------------------ */
+/* ---- pumps ------------------------------------------------------------------------------------
+ */
 
-static void build_pumps(rfy_build *b)
-{
+static void build_pumps(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_pump_desc *pumps = b->description->pumps.item;
     size_t n = b->description->pumps.n;
@@ -354,11 +356,11 @@ static void build_pumps(rfy_build *b)
         if (from < 0 || to < 0)
             continue;
         if (from == to || net->node[from].fixed) {
-            rfy_problem_add(b->problems, RFY_ERROR, &at_from,
-                            "an inlet at a chamber with a volume or a junction, other than the outlet",
-                            NULL,
-                            from == to ? "the pump's inlet and outlet are the same place"
-                                       : "the pump's inlet is at a place of fixed pressure");
+            rfy_problem_add(
+                b->problems, RFY_ERROR, &at_from,
+                "an inlet at a chamber with a volume or a junction, other than the outlet", NULL,
+                from == to ? "the pump's inlet and outlet are the same place"
+                           : "the pump's inlet is at a place of fixed pressure");
             continue;
         }
         rfy_pump *pump = &net->pump[net->n_pumps];
@@ -374,8 +376,8 @@ static void build_pumps(rfy_build *b)
                               .name = d->name,
                               .assume = assume_from_pump,
                               .context = b};
-        *pump = (rfy_pump){.name = d->name, .kind = kind, .from = from, .to = to,
-                           .on = d->state != RFY_OFF};
+        *pump = (rfy_pump){
+            .name = d->name, .kind = kind, .from = from, .to = to, .on = d->state != RFY_OFF};
         pump->data = kind->build(d->head.values, &d->head.origin, &site);
         if (!pump->data)
             continue;
@@ -389,15 +391,15 @@ static void build_pumps(rfy_build *b)
         pump->edge = net->n_edges - 1;
         /* a pump in a manifold of equal ports comes once for each copy */
         edge->copies = net->node[from].count > net->node[to].count ? net->node[from].count
-                                                                    : net->node[to].count;
+                                                                   : net->node[to].count;
         net->n_pumps++;
     }
 }
 
-/* ---- checks of the whole ------------------------------------------------------------------------ */
+/* ---- checks of the whole ------------------------------------------------------------------------
+ */
 
-static void check_connections(rfy_build *b)
-{
+static void check_connections(rfy_build *b) {
     rfy_network *net = b->net;
     int n = net->n_nodes;
     int *degree = RFY_NEW(b->arena, (size_t)n, int);
@@ -443,8 +445,7 @@ static void check_connections(rfy_build *b)
 }
 
 /* Moves the fixed nodes behind the free ones and renumbers every reference. */
-static void order_nodes(rfy_build *b)
-{
+static void order_nodes(rfy_build *b) {
     rfy_network *net = b->net;
     int n = net->n_nodes, k = 0;
     int *now = RFY_NEW(b->arena, (size_t)n, int);
@@ -487,11 +488,10 @@ static void order_nodes(rfy_build *b)
 }
 
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
-                                   const rfy_description *description, rfy_problems *problems)
-{
+                                   const rfy_description *description, rfy_problems *problems) {
     rfy_network *net = RFY_NEW(arena, 1, rfy_network);
-    rfy_build build = {.arena = arena, .net = net, .description = description,
-                       .problems = problems};
+    rfy_build build = {
+        .arena = arena, .net = net, .description = description, .problems = problems};
     rfy_build *b = &build;
     net->arena = arena;
     net->catalog = catalog;

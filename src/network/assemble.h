@@ -50,7 +50,8 @@ void rfy_build_answers(rfy_build *b);
 
 /* assemble_lines.c */
 void rfy_build_lines(rfy_build *b);
-/* Names of all valves in the order in which rfy_build_lines numbers them, also of lines it could not build. */
+/* Names of all valves in the order in which rfy_build_lines numbers them, also of lines it could
+ * not build. */
 const char *const *rfy_build_valve_names(rfy_build *b, int *n);
 /* Nodes in conditions get their new numbers. */
 void rfy_conditions_renumber(rfy_build *b, const int *now);

@@ -2,8 +2,7 @@
 #include <math.h>
 #include "network/assemble.h"
 
-void rfy_build_gauges(rfy_build *b)
-{
+void rfy_build_gauges(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_gauge_desc *gauges = b->description->gauges.item;
     size_t n = b->description->gauges.n;
@@ -20,8 +19,12 @@ void rfy_build_gauges(rfy_build *b)
             continue;
         }
         rfy_gauge *g = &net->gauge[net->n_gauges++];
-        *g = (rfy_gauge){.name = d->name, .node = node, .kind = d->kind, .low = d->range.from,
-                         .high = d->range.to, .on = d->state != RFY_OFF};
+        *g = (rfy_gauge){.name = d->name,
+                         .node = node,
+                         .kind = d->kind,
+                         .low = d->range.from,
+                         .high = d->range.to,
+                         .on = d->state != RFY_OFF};
         for (int k = 0; k < net->mixture.n; k++) {
             const rfy_species *s = &net->catalog->species[net->mixture.species[k]];
             double f = d->kind == RFY_GAUGE_CAPACITANCE ? 1
@@ -32,8 +35,7 @@ void rfy_build_gauges(rfy_build *b)
     }
 }
 
-void rfy_build_bursts(rfy_build *b)
-{
+void rfy_build_bursts(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_source_desc *sources = b->description->sources.item;
     size_t n = b->description->sources.n;
@@ -53,18 +55,21 @@ void rfy_build_bursts(rfy_build *b)
         const char *name =
             d->name ? d->name : rfy_arena_printf(b->arena, "burst of %s at %s", d->gas, d->at);
         double moles = d->amount / (RFY_R * RFY_T_REF) * net->node[node].count;
-        net->burst[net->n_bursts++] =
-            (rfy_burst){.name = name, .node = node, .gas = gas, .from = d->during.from,
-                        .to = d->during.to, .flow = moles / (d->during.to - d->during.from)};
+        net->burst[net->n_bursts++] = (rfy_burst){.name = name,
+                                                  .node = node,
+                                                  .gas = gas,
+                                                  .from = d->during.from,
+                                                  .to = d->during.to,
+                                                  .flow = moles / (d->during.to - d->during.from)};
     }
 }
 
-void rfy_build_answers(rfy_build *b)
-{
+void rfy_build_answers(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_description *d = b->description;
-    /* Names for conditions and actions: all that the file has, also of parts that could not be built, so that one
-     * fault does not make others of every step that mentions the part. In a sound file these are the same. */
+    /* Names for conditions and actions: all that the file has, also of parts that could not be
+     * built, so that one fault does not make others of every step that mentions the part. In a
+     * sound file these are the same. */
     rfy_names *names = &b->names;
     const rfy_pump_desc *pumps = d->pumps.item;
     const rfy_gauge_desc *gauges = d->gauges.item;
@@ -79,8 +84,8 @@ void rfy_build_answers(rfy_build *b)
         gauge[i] = gauges[i].name;
     int n_valves;
     const char *const *valve = rfy_build_valve_names(b, &n_valves);
-    *names = (rfy_names){b->n_named, (int)d->pumps.n, n_valves, (int)d->gauges.n,
-                         node,       pump,            valve,    gauge};
+    *names = (rfy_names){b->n_named, (int)d->pumps.n, n_valves, (int)d->gauges.n, node,
+                         pump,       valve,           gauge};
 
     const rfy_step_desc *steps = d->procedure.item;
     net->procedure.step = RFY_NEW(b->arena, d->procedure.n, rfy_step);
@@ -109,9 +114,12 @@ void rfy_build_answers(rfy_build *b)
             rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume, or a junction",
                             NULL, "the pressure of \"%s\" never changes", limits[i].watch);
         } else if (k >= 0)
-            net->limit[net->n_limits++] = (rfy_limit){
-                .name = limits[i].name, .node = k, .while_ = while_, .max = limits[i].max,
-                .duration = isnan(limits[i].duration) ? 0 : limits[i].duration};
+            net->limit[net->n_limits++] =
+                (rfy_limit){.name = limits[i].name,
+                            .node = k,
+                            .while_ = while_,
+                            .max = limits[i].max,
+                            .duration = isnan(limits[i].duration) ? 0 : limits[i].duration};
     }
     const rfy_target_desc *targets = d->targets.item;
     net->target = RFY_NEW(b->arena, d->targets.n, rfy_target);
@@ -123,8 +131,8 @@ void rfy_build_answers(rfy_build *b)
             rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume, or a junction",
                             NULL, "the pressure of \"%s\" never changes", targets[i].chamber);
         } else if (k >= 0) {
-            net->target[net->n_targets++] = (rfy_target){
-                .name = targets[i].name, .node = k, .pressure = targets[i].pressure};
+            net->target[net->n_targets++] =
+                (rfy_target){.name = targets[i].name, .node = k, .pressure = targets[i].pressure};
         }
     }
 }

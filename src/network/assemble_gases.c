@@ -4,16 +4,14 @@
 #include "core/text.h"
 #include "network/assemble.h"
 
-static int find(const rfy_mixture *mix, const char *name)
-{
+static int find(const rfy_mixture *mix, const char *name) {
     for (int i = 0; i < mix->n; i++)
         if (strcmp(mix->name[i], name) == 0)
             return i;
     return -1;
 }
 
-static void unknown_gas(rfy_build *b, const char *name, rfy_place at)
-{
+static void unknown_gas(rfy_build *b, const char *name, rfy_place at) {
     const rfy_catalog *catalog = b->net->catalog;
     const char *names[RFY_MAX_SPECIES];
     const char *list = "";
@@ -34,8 +32,7 @@ static void unknown_gas(rfy_build *b, const char *name, rfy_place at)
                     "gas \"%s\" is not known", name);
 }
 
-int rfy_build_gas(rfy_build *b, const char *name, rfy_place at)
-{
+int rfy_build_gas(rfy_build *b, const char *name, rfy_place at) {
     int i = find(&b->net->mixture, name);
     if (i >= 0)
         return i;
@@ -48,8 +45,7 @@ int rfy_build_gas(rfy_build *b, const char *name, rfy_place at)
     return -1;
 }
 
-int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material)
-{
+int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material) {
     const rfy_mixture *mix = &b->net->mixture;
     int i = find(mix, name);
     if (i >= 0)
@@ -65,8 +61,7 @@ int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material)
 }
 
 /* Every gas that the description names anywhere. */
-static void gather(rfy_build *b, bool *wanted)
-{
+static void gather(rfy_build *b, bool *wanted) {
     const rfy_catalog *catalog = b->net->catalog;
     const rfy_description *d = b->description;
     const char *named[4] = {"N2", "O2", "Ar", "H2O"};
@@ -101,8 +96,7 @@ static void gather(rfy_build *b, bool *wanted)
             wanted[rfy_species_find(catalog, sources[i].gas)] = true;
 }
 
-static bool choose(rfy_build *b, int *species, int *n)
-{
+static bool choose(rfy_build *b, int *species, int *n) {
     const rfy_catalog *catalog = b->net->catalog;
     const rfy_texts *gases = &b->description->gases;
     *n = 0;
@@ -159,8 +153,7 @@ static bool choose(rfy_build *b, int *species, int *n)
     return true;
 }
 
-bool rfy_build_gases(rfy_build *b)
-{
+bool rfy_build_gases(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_ambient_desc *a = b->description->ambient;
     double humidity = a && !isnan(a->relative_humidity) ? a->relative_humidity : 0.5;
@@ -180,12 +173,14 @@ bool rfy_build_gases(rfy_build *b)
         rest_to = find(mix, "O2");
     bool outside_matters = rest_to >= 0;
     if (rest_to < 0)
-        rest_to = 0; /* no part of air is followed: whatever comes from outside counts as the first gas */
+        rest_to =
+            0; /* no part of air is followed: whatever comes from outside counts as the first gas */
     if (i_water >= 0 && water >= net->ambient_pressure) {
         rfy_place at = a ? a->origin.at : (rfy_place){0};
-        rfy_problem_add(b->problems, RFY_ERROR, &at, "a lower humidity or temperature, or more pressure",
-                        NULL, "the water vapour of the air (%.0f Pa) exceeds its whole pressure (%.0f Pa)",
-                        water, net->ambient_pressure);
+        rfy_problem_add(
+            b->problems, RFY_ERROR, &at, "a lower humidity or temperature, or more pressure", NULL,
+            "the water vapour of the air (%.0f Pa) exceeds its whole pressure (%.0f Pa)", water,
+            net->ambient_pressure);
         return false;
     }
     double dry = net->ambient_pressure - (i_water >= 0 ? water : 0), sum = 0;

@@ -1,6 +1,6 @@
-/* Lines: pieces of equal bore merge into stretches; a node is put inside the line at each change of bore, at
- * each given conductance, and between two valves. Each end of a stretch gets half of its volume and wall; a valve
- * is where the halves part. */
+/* Lines: pieces of equal bore merge into stretches; a node is put inside the line at each change of
+ * bore, at each given conductance, and between two valves. Each end of a stretch gets half of its
+ * volume and wall; a valve is where the halves part. */
 #include <math.h>
 #include <string.h>
 #include "flow/piece.h"
@@ -8,14 +8,14 @@
 
 typedef struct element {
     rfy_piece_role role;
-    double bore[2];             /* of its ends; 0 for a given conductance */
+    double bore[2]; /* of its ends; 0 for a given conductance */
     double molecular_length, viscous_length, loss, roughness; /* of merged bore pieces */
     rfy_stretch_geometry own;
     double conductance;
-    const rfy_curve *curve;     /* the same over mean pressure, or NULL */
-    double volume[2];           /* to each end */
-    int first, last;            /* pieces */
-    int valve;                  /* index in the network, -1 */
+    const rfy_curve *curve; /* the same over mean pressure, or NULL */
+    double volume[2];       /* to each end */
+    int first, last;        /* pieces */
+    int valve;              /* index in the network, -1 */
     double seat_leak;
     const char *label;
 } element;
@@ -29,18 +29,15 @@ typedef struct line_plan {
     int n_elements;
 } line_plan;
 
-static double area_of(double bore)
-{
+static double area_of(double bore) {
     return RFY_BUILD_PI * bore * bore / 4;
 }
 
-static const char *valve_name(rfy_build *b, const rfy_line_desc *d, const rfy_piece_shape *s)
-{
+static const char *valve_name(rfy_build *b, const rfy_line_desc *d, const rfy_piece_shape *s) {
     return s->name ? s->name : rfy_arena_printf(b->arena, "%s valve", d->name);
 }
 
-const char *const *rfy_build_valve_names(rfy_build *b, int *n)
-{
+const char *const *rfy_build_valve_names(rfy_build *b, int *n) {
     const rfy_line_desc *lines = b->description->lines.item;
     size_t pieces = 0;
     for (size_t i = 0; i < b->description->lines.n; i++)
@@ -59,8 +56,8 @@ const char *const *rfy_build_valve_names(rfy_build *b, int *n)
 }
 
 /* False after a problem: a piece whose values do not go together. */
-static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan, int *valves)
-{
+static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan,
+                        int *valves) {
     bool sound = true;
     const rfy_piece_desc *pieces = d->pieces.item;
     plan->n = (int)d->pieces.n;
@@ -82,24 +79,22 @@ static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
                              s->name ? s->name : plan->label[i], s->assumed);
         valves[i] = -1;
         if (s->is_valve) {
-            valves[i] = rfy_build_valve(b, valve_name(b, d, s), s->moves_in, s->state == RFY_OPEN,
-                                        line);
+            valves[i] =
+                rfy_build_valve(b, valve_name(b, d, s), s->moves_in, s->state == RFY_OPEN, line);
         }
     }
     return sound;
 }
 
 /* Bore of what a piece stands in at one end: a mesh sits in a tube that is wider than its holes. */
-static double outer_bore(const rfy_piece_shape *s, int end)
-{
+static double outer_bore(const rfy_piece_shape *s, int end) {
     if (s->role != RFY_PIECE_OWN || s->bore > 0)
         return s->bore;
     return sqrt(4 * s->own.end_area[end] / RFY_BUILD_PI);
 }
 
 /* Groups pieces: same bore, at most one valve, orifices and given conductances alone. */
-static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut)
-{
+static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut) {
     plan->element = RFY_NEW(b->arena, (size_t)plan->n, element);
     for (int i = 0; i < plan->n; i++) {
         const rfy_piece_shape *s = &plan->shape[i];
@@ -142,16 +137,14 @@ static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut)
             e->volume[0] += to_first * plan->shape[i].volume;
             e->volume[1] += (1 - to_first) * plan->shape[i].volume;
         }
-        e->label = e->first == e->last
-                       ? plan->label[e->first]
-                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m", e->bore[0] * 1e3,
-                                          e->viscous_length);
+        e->label = e->first == e->last ? plan->label[e->first]
+                                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m",
+                                                          e->bore[0] * 1e3, e->viscous_length);
     }
 }
 
 static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
-                           const element *e, const int *ends, int cells)
-{
+                           const element *e, const int *ends, int cells) {
     int valve = -1;
     for (int i = e->first; i <= e->last; i++)
         if (plan->shape[i].is_valve)
@@ -171,15 +164,14 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)
                 rfy_build_emitter(b, name, s->material, ends[k], gas,
-                                  share * s->wall_area / cells * b->net->node[ends[k]].count, spread,
-                                  &law);
+                                  share * s->wall_area / cells * b->net->node[ends[k]].count,
+                                  spread, &law);
         }
     }
 }
 
 static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e, const int *ends,
-                          double copies)
-{
+                          double copies) {
     double outside[RFY_MAX_GASES];
     if (isnan(e->seat_leak) || !(e->seat_leak > 0))
         return;
@@ -193,12 +185,12 @@ static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e
     edge->copies = copies;
 }
 
-/* A stretch cut into equal cells: each obeys n times the law of the whole, and its inner nodes have their own share of
- * volume and wall, so that pressure along the tube and gas given off along it are followed. */
-static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *plan, const element *e,
-                        const rfy_stretch_geometry *whole, const char *name, const int *ends,
-                        int copies, int line)
-{
+/* A stretch cut into equal cells: each obeys n times the law of the whole, and its inner nodes have
+ * their own share of volume and wall, so that pressure along the tube and gas given off along it
+ * are followed. */
+static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
+                        const element *e, const rfy_stretch_geometry *whole, const char *name,
+                        const int *ends, int copies, int line) {
     rfy_network *net = b->net;
     const int n = d->cells;
     double volume = 0, t0 = net->node[ends[0]].temperature, t1 = net->node[ends[1]].temperature;
@@ -240,8 +232,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
 }
 
 /* One line whose ends are known. */
-static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to)
-{
+static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to) {
     rfy_network *net = b->net;
     line_plan plan = {0};
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
@@ -257,8 +248,8 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     node[n] = to;
     for (int k = 1; k < n; k++) {
         const element *left = &plan.element[k - 1], *right = &plan.element[k];
-        node[k] = rfy_build_node(b, rfy_arena_printf(b->arena, "%s, behind %s", d->name,
-                                                     plan.label[left->last]));
+        node[k] = rfy_build_node(
+            b, rfy_arena_printf(b->arena, "%s, behind %s", d->name, plan.label[left->last]));
         rfy_node *inside = &net->node[node[k]];
         inside->internal = true;
         inside->count = copies;
@@ -266,7 +257,8 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         double bore = left->bore[1] > right->bore[0] ? left->bore[1] : right->bore[0];
         inside->inverse_area = bore > 0 ? 1 / area_of(bore) : 0;
         inside->temperature = 0.5 * (net->node[from].temperature + net->node[to].temperature);
-        /* it starts with the gas of the end it is open to; of the nearer one where both are or neither is */
+        /* it starts with the gas of the end it is open to; of the nearer one where both are or
+         * neither is */
         bool to_first = true, to_last = true;
         for (int j = 0; j < n; j++) {
             int valve = plan.element[j].valve;
@@ -280,7 +272,8 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     for (int k = 0; k < n; k++) {
         element *e = &plan.element[k];
         int ends[2] = {node[k], node[k + 1]};
-        const char *name = n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
+        const char *name =
+            n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
         if (d->cells > 1 && e->role == RFY_PIECE_BORE && e->valve < 0) {
             rfy_stretch_geometry g =
                 rfy_tube_geometry(e->bore[0], e->molecular_length, e->viscous_length);
@@ -298,9 +291,9 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
             for (int s = 0; s < 2; s++)
                 if (net->node[ends[s]].inverse_area * e->own.end_area[s] > 1 - 1e-9) {
                     rfy_problem_add(b->problems, RFY_ERROR, &plan.at[e->first],
-                                    "an orifice narrower than what stands on both sides of it", NULL,
-                                    "%s is as wide as what stands %s it", plan.label[e->first],
-                                    s == 0 ? "before" : "behind");
+                                    "an orifice narrower than what stands on both sides of it",
+                                    NULL, "%s is as wide as what stands %s it",
+                                    plan.label[e->first], s == 0 ? "before" : "behind");
                     return;
                 }
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, ends[0], ends[1]);
@@ -313,11 +306,14 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
             if (e->curve) {
                 edge->flow = rfy_edge_given_curve;
                 edge->data = rfy_given_curve_new(b->arena, &net->mixture, e->curve, temperature);
-                rfy_build_assume(b, "%s: each gas by its own pressure and the root of its mass; the "
-                                    "conductance is constant beyond the ends of its curve", name);
+                rfy_build_assume(b,
+                                 "%s: each gas by its own pressure and the root of its mass; the "
+                                 "conductance is constant beyond the ends of its curve",
+                                 name);
             } else {
                 edge->flow = rfy_edge_given;
-                edge->data = rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
+                edge->data =
+                    rfy_given_molecular(b->arena, &net->mixture, e->conductance, temperature);
                 rfy_build_assume(b, "%s: its conductance is not raised at higher pressure", name);
             }
         } else {
@@ -344,9 +340,9 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     }
 }
 
-/* A junction is as wide as the widest tube that ends there, so that equal bores meet without an aperture. */
-static void widen_junction(rfy_build *b, int node, double bore)
-{
+/* A junction is as wide as the widest tube that ends there, so that equal bores meet without an
+ * aperture. */
+static void widen_junction(rfy_build *b, int node, double bore) {
     rfy_node *j = &b->net->node[node];
     if (node < b->n_chambers || node >= b->n_named || j->fixed || !(bore > 0))
         return;
@@ -355,8 +351,7 @@ static void widen_junction(rfy_build *b, int node, double bore)
         j->inverse_area = inverse;
 }
 
-static double end_bore(const rfy_line_desc *d, bool last)
-{
+static double end_bore(const rfy_line_desc *d, bool last) {
     const rfy_piece_desc *pieces = d->pieces.item;
     rfy_piece_shape shape = {0};
     const rfy_piece_desc *p = &pieces[last ? d->pieces.n - 1 : 0];
@@ -367,8 +362,7 @@ static double end_bore(const rfy_line_desc *d, bool last)
     return bare || shape.fault.key ? 0 : bore;
 }
 
-void rfy_build_lines(rfy_build *b)
-{
+void rfy_build_lines(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_line_desc *lines = b->description->lines.item;
     size_t n = b->description->lines.n;
@@ -415,7 +409,8 @@ void rfy_build_lines(rfy_build *b)
         if (net->line[i].from >= 0)
             build_line(b, &lines[i], (int)i, net->line[i].from, net->line[i].to);
 
-    /* A place without volume would have no time of its own: give it at least a tenth of a bore of tube. */
+    /* A place without volume would have no time of its own: give it at least a tenth of a bore of
+     * tube. */
     for (int i = 0; i < net->n_nodes; i++) {
         rfy_node *node = &net->node[i];
         if (node->fixed || (i < b->n_chambers))
@@ -430,8 +425,7 @@ void rfy_build_lines(rfy_build *b)
     }
 }
 
-static void renumber(rfy_condition *c, const int *now)
-{
+static void renumber(rfy_condition *c, const int *now) {
     if (!c)
         return;
     if (c->kind == RFY_COND_PRESSURE)
@@ -440,8 +434,7 @@ static void renumber(rfy_condition *c, const int *now)
     renumber(c->right, now);
 }
 
-void rfy_conditions_renumber(rfy_build *b, const int *now)
-{
+void rfy_conditions_renumber(rfy_build *b, const int *now) {
     rfy_network *net = b->net;
     for (int i = 0; i < net->procedure.n_steps; i++)
         renumber(net->procedure.step[i].when, now);

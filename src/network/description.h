@@ -1,7 +1,8 @@
 /* A description as read: plain data, one struct per kind of object in the file.
  *
- * Filled by io/read_description.c through the field tables of description.c (and of the piece and pump
- * registries). SI. Absent optional values follow core/record.h. Nothing here knows about JSON. */
+ * Filled by io/read_description.c through the field tables of description.c (and of the piece and
+ * pump registries). SI. Absent optional values follow core/record.h. Nothing here knows about JSON.
+ */
 #ifndef RFY_NETWORK_DESCRIPTION_H
 #define RFY_NETWORK_DESCRIPTION_H
 
@@ -22,8 +23,8 @@ typedef struct rfy_wall_desc {
     const char *name;
     const char *material, *condition;
     double area;
-    double rate;       /* Pa m3/s/m2, replaces the material's */
-    double exponent;   /* with rate: q = rate (t/1 h)^-exponent; absent = constant */
+    double rate;     /* Pa m3/s/m2, replaces the material's */
+    double exponent; /* with rate: q = rate (t/1 h)^-exponent; absent = constant */
     const char *gas;
     double pumped_for; /* age of the outgassing clock at the start, s */
 } rfy_wall_desc;
@@ -37,7 +38,7 @@ typedef struct rfy_seal_desc {
 typedef struct rfy_leak_desc {
     rfy_origin origin;
     const char *name;
-    double rate; /* Pa m3/s: one atmosphere outside, vacuum inside */
+    double rate;     /* Pa m3/s: one atmosphere outside, vacuum inside */
     const char *gas; /* NULL = ambient air */
 } rfy_leak_desc;
 
@@ -48,7 +49,7 @@ typedef struct rfy_chamber_desc {
     rfy_by_gas reservoir; /* given in place of a volume */
     double bore;          /* section at the node; absent = open chamber */
     double temperature;
-    rfy_by_gas start;     /* partial pressures; not given = ambient air */
+    rfy_by_gas start;             /* partial pressures; not given = ambient air */
     rfy_list walls, seals, leaks; /* rfy_wall_desc, rfy_seal_desc, rfy_leak_desc */
     int count;
 } rfy_chamber_desc;

@@ -3,8 +3,7 @@
 #include "core/curve.h"
 #include "network/edges.h"
 
-static void clear(int n, double *by_a, double *by_b)
-{
+static void clear(int n, double *by_a, double *by_b) {
     if (by_a) {
         memset(by_a, 0, (size_t)(n * n) * sizeof *by_a);
         memset(by_b, 0, (size_t)(n * n) * sizeof *by_b);
@@ -12,14 +11,12 @@ static void clear(int n, double *by_a, double *by_b)
 }
 
 void rfy_edge_stretch(const rfy_edge *edge, const rfy_mixture *mix, double opening, const double *a,
-                      const double *b, double *flow, double *by_a, double *by_b)
-{
+                      const double *b, double *flow, double *by_a, double *by_b) {
     rfy_stretch_flow(edge->stretch, mix, opening, a, b, flow, by_a, by_b);
 }
 
 const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mix, double conductance,
-                                     double temperature)
-{
+                                     double temperature) {
     const double air = 0.0289655; /* kg/mol */
     rfy_given *given = RFY_NEW(arena, 1, rfy_given);
     for (int i = 0; i < mix->n; i++)
@@ -28,8 +25,7 @@ const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mix, d
 }
 
 void rfy_edge_given(const rfy_edge *edge, const rfy_mixture *mix, double opening, const double *a,
-                    const double *b, double *flow, double *by_a, double *by_b)
-{
+                    const double *b, double *flow, double *by_a, double *by_b) {
     const rfy_given *given = edge->data;
     const int n = mix->n;
     clear(n, by_a, by_b);
@@ -49,8 +45,7 @@ struct rfy_given_curve {
 };
 
 const rfy_given_curve *rfy_given_curve_new(rfy_arena *arena, const rfy_mixture *mix,
-                                           const rfy_curve *curve, double temperature)
-{
+                                           const rfy_curve *curve, double temperature) {
     rfy_given_curve *given = RFY_NEW(arena, 1, rfy_given_curve);
     double *x = RFY_NEW(arena, curve->n, double), *y = RFY_NEW(arena, curve->n, double);
     bool rising = curve->x[1] > curve->x[0];
@@ -66,8 +61,7 @@ const rfy_given_curve *rfy_given_curve_new(rfy_arena *arena, const rfy_mixture *
 
 void rfy_edge_given_curve(const rfy_edge *edge, const rfy_mixture *mix, double opening,
                           const double *a, const double *b, double *flow, double *by_a,
-                          double *by_b)
-{
+                          double *by_b) {
     const rfy_given_curve *given = edge->data;
     const int n = mix->n;
     double mean = 0, slope = 0, ln = given->ln.y[0];
@@ -88,16 +82,16 @@ void rfy_edge_given_curve(const rfy_edge *edge, const rfy_mixture *mix, double o
 }
 
 void rfy_edge_pump(const rfy_edge *edge, const rfy_mixture *mix, double turn, const double *a,
-                   const double *b, double *flow, double *by_a, double *by_b)
-{
+                   const double *b, double *flow, double *by_a, double *by_b) {
     (void)mix;
     const rfy_pump *pump = edge->data;
     pump->kind->flow(pump->data, turn, a, b, flow, by_a, by_b);
 }
 
-/* A leak is molecular when small and viscous when large (common practice, no source: viscous above about 1e-6,
- * molecular below about 1e-8 Pa m3/s). Molecular: each gas by its own pressure and 1/sqrt(M). Viscous: laminar,
- * by the difference of squared total pressures, carrying the upstream mixture. */
+/* A leak is molecular when small and viscous when large (common practice, no source: viscous above
+ * about 1e-6, molecular below about 1e-8 Pa m3/s). Molecular: each gas by its own pressure and
+ * 1/sqrt(M). Viscous: laminar, by the difference of squared total pressures, carrying the upstream
+ * mixture. */
 struct rfy_leak {
     double molecular[RFY_MAX_GASES]; /* mol/s/Pa */
     double viscous;                  /* mol/s/Pa2 */
@@ -106,8 +100,7 @@ struct rfy_leak {
 };
 
 const rfy_leak *rfy_leak_new(rfy_arena *arena, const rfy_mixture *mix, double rate,
-                             const double *outside, bool fixed_outside)
-{
+                             const double *outside, bool fixed_outside) {
     rfy_leak *leak = RFY_NEW(arena, 1, rfy_leak);
     double moles = rate / (RFY_R * RFY_T_REF), share = rate / (rate + 1e-7);
     double total = 0, weight = 0;
@@ -125,8 +118,7 @@ const rfy_leak *rfy_leak_new(rfy_arena *arena, const rfy_mixture *mix, double ra
 }
 
 void rfy_edge_leak(const rfy_edge *edge, const rfy_mixture *mix, double control, const double *at_a,
-                   const double *b, double *flow, double *by_a, double *by_b)
-{
+                   const double *b, double *flow, double *by_a, double *by_b) {
     const rfy_leak *leak = edge->data;
     const int n = mix->n;
     const double *a = leak->fixed ? leak->outside : at_a;

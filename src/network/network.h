@@ -1,9 +1,9 @@
 /* The assembled system: nodes with moles of gas, edges that move gas between them, walls that emit.
  *
  * Constant after assembly; several runs may share it. The state is an array of moles, node-major:
- * y[node * n_gases + gas]. Free nodes come first, then fixed ones (ambient, reservoirs), whose entries count
- * what they gained since the start, then one entry for all walls, which counts minus what they gave off. The
- * sum over all nodes of each gas is constant in time. */
+ * y[node * n_gases + gas]. Free nodes come first, then fixed ones (ambient, reservoirs), whose
+ * entries count what they gained since the start, then one entry for all walls, which counts minus
+ * what they gave off. The sum over all nodes of each gas is constant in time. */
 #ifndef RFY_NETWORK_NETWORK_H
 #define RFY_NETWORK_NETWORK_H
 
@@ -17,20 +17,21 @@
 
 typedef struct rfy_node {
     const char *name;
-    bool internal;       /* put inside a line by the program */
-    bool fixed;          /* ambient or reservoir */
-    double volume;       /* m3, tubing included; of all copies */
-    double temperature;  /* K */
-    double inverse_area; /* 1/section, 1/m2; 0 = open chamber */
+    bool internal;               /* put inside a line by the program */
+    bool fixed;                  /* ambient or reservoir */
+    double volume;               /* m3, tubing included; of all copies */
+    double temperature;          /* K */
+    double inverse_area;         /* 1/section, 1/m2; 0 = open chamber */
     double start[RFY_MAX_GASES]; /* partial pressures at the beginning (fixed: for ever), Pa */
-    double pumped_for;   /* age of its walls' clocks at the beginning, s; NaN = at atmosphere */
-    int count;           /* equal copies */
+    double pumped_for; /* age of its walls' clocks at the beginning, s; NaN = at atmosphere */
+    int count;         /* equal copies */
 } rfy_node;
 
 typedef struct rfy_edge rfy_edge;
 
-/* Moles per second of each gas from edge->from to edge->to under partial pressures a and b; control is the
- * valve opening or pump turn (1 when there is neither). Derivatives as in rfy_stretch_flow. Pure. */
+/* Moles per second of each gas from edge->from to edge->to under partial pressures a and b; control
+ * is the valve opening or pump turn (1 when there is neither). Derivatives as in rfy_stretch_flow.
+ * Pure. */
 typedef void rfy_edge_flow(const rfy_edge *edge, const rfy_mixture *mixture, double control,
                            const double *a, const double *b, double *flow, double *by_a,
                            double *by_b);
@@ -39,17 +40,18 @@ typedef enum rfy_edge_role {
     RFY_EDGE_TUBING, /* part of a line */
     RFY_EDGE_PUMP,
     RFY_EDGE_LEAK,
-    RFY_EDGE_SEAL    /* permeation */
+    RFY_EDGE_SEAL /* permeation */
 } rfy_edge_role;
 
 struct rfy_edge {
-    const char *name;   /* "foreline hose", "foreline hose: tube 16 mm x 1 m", "turbo", "port leak 1" */
-    const char *part;   /* the line or pump it belongs to */
+    const char
+        *name; /* "foreline hose", "foreline hose: tube 16 mm x 1 m", "turbo", "port leak 1" */
+    const char *part; /* the line or pump it belongs to */
     rfy_edge_role role;
     int from, to;
-    double copies;      /* parallel copies */
-    int valve;          /* index of the valve in it, -1 none */
-    int pump;           /* index of the pump, -1 none */
+    double copies; /* parallel copies */
+    int valve;     /* index of the valve in it, -1 none */
+    int pump;      /* index of the pump, -1 none */
     rfy_edge_flow *flow;
     const void *data;
     const rfy_stretch *stretch; /* for regimes; NULL for others */
@@ -75,8 +77,8 @@ typedef struct rfy_emitter { /* a wall, or the strip of a seal, or a tube's own 
     const char *name;
     const char *material; /* or "given rate" */
     int node, gas;
-    double area;    /* m2, of all copies */
-    double spread;  /* factor up and down */
+    double area;   /* m2, of all copies */
+    double spread; /* factor up and down */
     rfy_power_law law;
 } rfy_emitter;
 
@@ -89,8 +91,8 @@ typedef struct rfy_burst {
 typedef struct rfy_gauge {
     const char *name;
     int node, kind;
-    double low, high; /* Pa; NaN = no bound */
-    bool on;          /* at the beginning */
+    double low, high;             /* Pa; NaN = no bound */
+    bool on;                      /* at the beginning */
     double factor[RFY_MAX_GASES]; /* reading per pascal of each gas */
 } rfy_gauge;
 
@@ -117,9 +119,9 @@ typedef struct rfy_network {
     rfy_arena *arena;
     const rfy_catalog *catalog;
     const rfy_description *description;
-    rfy_mixture mixture;      /* at ambient temperature */
+    rfy_mixture mixture; /* at ambient temperature */
     double ambient[RFY_MAX_GASES], ambient_pressure, ambient_temperature;
-    int n_nodes, n_free;      /* free first, then fixed, then the walls' entry at n_nodes */
+    int n_nodes, n_free; /* free first, then fixed, then the walls' entry at n_nodes */
     rfy_node *node;
     int ambient_node;
     int outside_node; /* the same air, kept apart to count what leaks, permeates and bursts in */
@@ -139,13 +141,13 @@ typedef struct rfy_network {
     const char **assumed;
 } rfy_network;
 
-/* Builds a network from a sound description. NULL when problems of topology or reference were added. */
+/* Builds a network from a sound description. NULL when problems of topology or reference were
+ * added. */
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
 
 /* Entries of the state: (n_nodes + 1) * n_gases. */
-static inline int rfy_network_states(const rfy_network *net)
-{
+static inline int rfy_network_states(const rfy_network *net) {
     return (net->n_nodes + 1) * net->mixture.n;
 }
 

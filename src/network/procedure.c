@@ -18,19 +18,16 @@ typedef struct parser {
 
 static rfy_condition *parse_or(parser *p);
 
-static void skip_spaces(parser *p)
-{
+static void skip_spaces(parser *p) {
     while (*p->at == ' ' || *p->at == '\t')
         p->at++;
 }
 
-static bool is_word_end(char c)
-{
+static bool is_word_end(char c) {
     return c == '\0' || c == ' ' || c == '\t' || c == '(' || c == ')' || c == '<' || c == '>';
 }
 
-static bool take_word(parser *p, const char *word)
-{
+static bool take_word(parser *p, const char *word) {
     size_t n = strlen(word);
     if (strncmp(p->at, word, n) != 0 || !is_word_end(p->at[n]))
         return false;
@@ -39,24 +36,21 @@ static bool take_word(parser *p, const char *word)
     return true;
 }
 
-static void complain(parser *p, const char *allowed, const char *hint, const char *what)
-{
+static void complain(parser *p, const char *allowed, const char *hint, const char *what) {
     if (!p->failed)
         rfy_problem_add(p->problems, RFY_ERROR, &p->place, allowed, hint, "%s in \"%s\"", what,
                         p->text);
     p->failed = true;
 }
 
-static rfy_condition *node_new(parser *p, rfy_condition_kind kind)
-{
+static rfy_condition *node_new(parser *p, rfy_condition_kind kind) {
     rfy_condition *c = RFY_NEW(p->arena, 1, rfy_condition);
     c->kind = kind;
     return c;
 }
 
 /* The longest name that stands here and is followed by a comparison. */
-static bool take_name(parser *p, rfy_condition_kind *kind, int *index)
-{
+static bool take_name(parser *p, rfy_condition_kind *kind, int *index) {
     const struct {
         rfy_condition_kind kind;
         int n;
@@ -93,8 +87,7 @@ static bool take_name(parser *p, rfy_condition_kind *kind, int *index)
     return best > 0;
 }
 
-static void complain_name(parser *p)
-{
+static void complain_name(parser *p) {
     const char *known = NULL;
     const struct {
         int n;
@@ -111,7 +104,8 @@ static void complain_name(parser *p)
             const char *after = p->at + length;
             while (*after == ' ' || *after == '\t')
                 after++;
-            if (*after == '\0' || *after == ')' || *after == '=' || (*after >= '0' && *after <= '9'))
+            if (*after == '\0' || *after == ')' || *after == '=' ||
+                (*after >= '0' && *after <= '9'))
                 known = group[g].name[i];
         }
     if (known) {
@@ -146,8 +140,7 @@ static void complain_name(parser *p)
 }
 
 /* What follows the name of a chamber, pump or gauge, or time or elapsed. */
-static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int index)
-{
+static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int index) {
     rfy_condition *c = node_new(p, kind);
     c->index = index;
     c->below = *p->at == '<';
@@ -157,9 +150,9 @@ static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int i
     skip_spaces(p);
     rfy_quantity_error error;
     size_t used = 0;
-    rfy_dim dim = kind == RFY_COND_TURN                                  ? RFY_DIM_NONE
+    rfy_dim dim = kind == RFY_COND_TURN                               ? RFY_DIM_NONE
                   : kind == RFY_COND_TIME || kind == RFY_COND_ELAPSED ? RFY_DIM_TIME
-                                                                       : RFY_DIM_PRESSURE;
+                                                                      : RFY_DIM_PRESSURE;
     if (!rfy_parse_quantity_prefix(p->units, p->at, dim, &c->value, &used, &error)) {
         complain(p, rfy_arena_strdup(p->arena, error.allowed),
                  *error.hint ? rfy_arena_strdup(p->arena, error.hint) : NULL,
@@ -182,8 +175,7 @@ static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int i
     return c;
 }
 
-static rfy_condition *parse_unary(parser *p)
-{
+static rfy_condition *parse_unary(parser *p) {
     if (p->failed)
         return NULL;
     if (++p->depth > 64) {
@@ -215,8 +207,7 @@ static rfy_condition *parse_unary(parser *p)
     return result;
 }
 
-static rfy_condition *parse_and(parser *p)
-{
+static rfy_condition *parse_and(parser *p) {
     rfy_condition *left = parse_unary(p);
     while (!p->failed && take_word(p, "and")) {
         rfy_condition *c = node_new(p, RFY_COND_AND);
@@ -227,8 +218,7 @@ static rfy_condition *parse_and(parser *p)
     return left;
 }
 
-static rfy_condition *parse_or(parser *p)
-{
+static rfy_condition *parse_or(parser *p) {
     rfy_condition *left = parse_and(p);
     while (!p->failed && take_word(p, "or")) {
         rfy_condition *c = node_new(p, RFY_COND_OR);
@@ -239,12 +229,15 @@ static rfy_condition *parse_or(parser *p)
     return left;
 }
 
-rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units,
-                                         const rfy_names *names, const char *text, rfy_place at,
-                                         rfy_problems *problems)
-{
-    parser p = {.arena = arena, .units = units, .names = names, .text = text, .at = text,
-                .place = at, .problems = problems};
+rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units, const rfy_names *names,
+                                   const char *text, rfy_place at, rfy_problems *problems) {
+    parser p = {.arena = arena,
+                .units = units,
+                .names = names,
+                .text = text,
+                .at = text,
+                .place = at,
+                .problems = problems};
     skip_spaces(&p);
     rfy_condition *c = parse_or(&p);
     if (!p.failed && *p.at)
@@ -254,8 +247,7 @@ rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units,
 }
 
 bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
-                      rfy_problems *problems, rfy_arena *arena, rfy_action *action)
-{
+                      rfy_problems *problems, rfy_arena *arena, rfy_action *action) {
     static const struct {
         const char *word;
         rfy_verb verb;
@@ -308,8 +300,7 @@ bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
 
 /* ---- guards ---------------------------------------------------------------------------------- */
 
-double rfy_condition_guard(const rfy_condition *c, const rfy_view *view)
-{
+double rfy_condition_guard(const rfy_condition *c, const rfy_view *view) {
     double left, right, x, value = c->value;
     switch (c->kind) {
     case RFY_COND_AND:

@@ -1,7 +1,7 @@
 /* Conditions and actions of a procedure: "port < 10 Pa and turbo > 90 %", "close roughing valve".
  *
- * A condition is a tree whose value is a continuous guard: >= 0 when true. "and" is the smaller, "or" the
- * larger, "not" the negative of its parts, so that the moment it comes true is a root. */
+ * A condition is a tree whose value is a continuous guard: >= 0 when true. "and" is the smaller,
+ * "or" the larger, "not" the negative of its parts, so that the moment it comes true is a root. */
 #ifndef RFY_NETWORK_PROCEDURE_H
 #define RFY_NETWORK_PROCEDURE_H
 
@@ -61,9 +61,8 @@ typedef struct rfy_names {
 } rfy_names;
 
 /* NULL after adding a problem at `at`. */
-rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units,
-                                         const rfy_names *names, const char *text, rfy_place at,
-                                         rfy_problems *problems);
+rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units, const rfy_names *names,
+                                   const char *text, rfy_place at, rfy_problems *problems);
 bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
                       rfy_problems *problems, rfy_arena *arena, rfy_action *action);
 

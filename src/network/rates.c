@@ -2,8 +2,7 @@
 #include <string.h>
 #include "network/rates.h"
 
-rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net)
-{
+rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net) {
     rfy_controls *c = RFY_NEW(arena, 1, rfy_controls);
     size_t g = (size_t)net->mixture.n, all = (size_t)net->n_free * g;
     c->opening = RFY_NEW(arena, (size_t)net->n_valves, double);
@@ -16,16 +15,15 @@ rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net)
     return c;
 }
 
-/* ---- the sparse matrix ------------------------------------------------------------------------ */
+/* ---- the sparse matrix ------------------------------------------------------------------------
+ */
 
-static int compare(const void *a, const void *b)
-{
+static int compare(const void *a, const void *b) {
     int x = *(const int *)a, y = *(const int *)b;
     return (x > y) - (x < y);
 }
 
-static int position(const rfy_blocks *m, int row, int column)
-{
+static int position(const rfy_blocks *m, int row, int column) {
     if (column >= m->n_columns)
         return -1;
     int low = m->start[row], high = m->start[row + 1];
@@ -39,8 +37,7 @@ static int position(const rfy_blocks *m, int row, int column)
     return low;
 }
 
-rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net)
-{
+rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net) {
     rfy_blocks *m = RFY_NEW(arena, 1, rfy_blocks);
     const int n = net->n_nodes, g = net->mixture.n;
     m->n_rows = n;
@@ -90,10 +87,10 @@ rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net)
     return m;
 }
 
-/* ---- rates -------------------------------------------------------------------------------------- */
+/* ---- rates --------------------------------------------------------------------------------------
+ */
 
-void rfy_pressures(const rfy_network *net, const double *y, double *pressure)
-{
+void rfy_pressures(const rfy_network *net, const double *y, double *pressure) {
     const int g = net->mixture.n;
     for (int k = 0; k < net->n_nodes; k++) {
         const rfy_node *node = &net->node[k];
@@ -107,14 +104,12 @@ void rfy_pressures(const rfy_network *net, const double *y, double *pressure)
     }
 }
 
-static double control_of(const rfy_edge *edge, const rfy_controls *c)
-{
+static double control_of(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
 }
 
 /* What does not come through edges. */
-static void begin_rates(const rfy_network *net, const rfy_controls *c, double *rate)
-{
+static void begin_rates(const rfy_network *net, const rfy_controls *c, double *rate) {
     const int g = net->mixture.n;
     memset(rate, 0, (size_t)rfy_network_states(net) * sizeof *rate);
     memcpy(rate, c->emission, (size_t)(net->n_free * g) * sizeof *rate);
@@ -124,8 +119,7 @@ static void begin_rates(const rfy_network *net, const rfy_controls *c, double *r
     }
 }
 
-static void move_gas(const rfy_edge *edge, int g, const double *flow, double *rate)
-{
+static void move_gas(const rfy_edge *edge, int g, const double *flow, double *rate) {
     double *from = rate + edge->from * g, *to = rate + edge->to * g;
     for (int i = 0; i < g; i++) {
         double moved = edge->copies * flow[i];
@@ -135,8 +129,7 @@ static void move_gas(const rfy_edge *edge, int g, const double *flow, double *ra
 }
 
 void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
-               double *pressure)
-{
+               double *pressure) {
     const int g = net->mixture.n;
     begin_rates(net, c, rate);
     rfy_pressures(net, y, pressure);
@@ -145,15 +138,14 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
         double flow[RFY_MAX_GASES], control = control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, &net->mixture, control, pressure + edge->from * g,
-                   pressure + edge->to * g, flow, NULL, NULL);
+        edge->flow(edge, &net->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
+                   flow, NULL, NULL);
         move_gas(edge, g, flow, rate);
     }
 }
 
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const double *y,
-                        double *pressure, rfy_blocks *m, double *rate)
-{
+                        double *pressure, rfy_blocks *m, double *rate) {
     const int g = net->mixture.n, gg = g * g;
     memset(m->value, 0, (size_t)(m->start[m->n_rows] * gg) * sizeof *m->value);
     if (rate)
@@ -165,8 +157,8 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
         double control = control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, &net->mixture, control, pressure + edge->from * g,
-                   pressure + edge->to * g, flow, by[0], by[1]);
+        edge->flow(edge, &net->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
+                   flow, by[0], by[1]);
         if (rate)
             move_gas(edge, g, flow, rate);
         const int ends[2] = {edge->from, edge->to};
@@ -185,8 +177,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     }
 }
 
-void rfy_start_state(const rfy_network *net, double *y)
-{
+void rfy_start_state(const rfy_network *net, double *y) {
     const int g = net->mixture.n;
     memset(y, 0, (size_t)rfy_network_states(net) * sizeof *y);
     for (int k = 0; k < net->n_free; k++) {

@@ -1,30 +1,34 @@
-/* The right-hand side of a network and its Jacobian: how fast the moles of each gas change in each node. */
+/* The right-hand side of a network and its Jacobian: how fast the moles of each gas change in each
+ * node. */
 #ifndef RFY_NETWORK_RATES_H
 #define RFY_NETWORK_RATES_H
 
 #include "network/network.h"
 
-/* What is not part of the state: positions of valves, speeds of rotors, emission of walls at one instant. */
+/* What is not part of the state: positions of valves, speeds of rotors, emission of walls at one
+ * instant. */
 typedef struct rfy_controls {
-    double *opening;  /* [n_valves] 0 to 1 */
-    double *turn;     /* [n_pumps] 0 to 1 */
-    double *emission; /* [n_free * n_gases] mol/s from walls and bursts */
+    double *opening;        /* [n_valves] 0 to 1 */
+    double *turn;           /* [n_pumps] 0 to 1 */
+    double *emission;       /* [n_free * n_gases] mol/s from walls and bursts */
     double *emission_slope; /* its time derivative, mol/s2 */
-    double *from_walls;     /* [n_gases] sum of the emission of walls alone, mol/s; bursts come from outside */
+    double *from_walls;     /* [n_gases] sum of the emission of walls alone, mol/s; bursts come from
+                               outside */
     double *from_walls_slope;
     double *from_bursts; /* [n_gases] */
 } rfy_controls;
 
 rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net);
 
-/* Sparse matrix of n_gases x n_gases blocks by rows: rows are all nodes (the walls' entry has none), columns the
- * free nodes. Every free row has its diagonal block. */
+/* Sparse matrix of n_gases x n_gases blocks by rows: rows are all nodes (the walls' entry has
+ * none), columns the free nodes. Every free row has its diagonal block. */
 typedef struct rfy_blocks {
     int n_rows, n_columns, g;
     int *start;    /* [n_rows + 1] */
     int *column;   /* [start[n_rows]], rising in each row */
     double *value; /* [start[n_rows] * g * g] row-major blocks */
-    int *edge;     /* [4 * n_edges]: blocks (from,from) (from,to) (to,from) (to,to); -1 = no such column */
+    int *edge; /* [4 * n_edges]: blocks (from,from) (from,to) (to,from) (to,to); -1 = no such column
+                */
 } rfy_blocks;
 
 rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net);
@@ -35,7 +39,8 @@ void rfy_pressures(const rfy_network *net, const double *y, double *pressure);
 /* rate[states] from y[states]; `pressure` is scratch of n_nodes * n_gases that ends up filled. */
 void rfy_rates(const rfy_network *net, const rfy_controls *controls, const double *y, double *rate,
                double *pressure);
-/* The Jacobian of the same, and the rates with it when `rate` is not NULL (bit for bit those of rfy_rates). */
+/* The Jacobian of the same, and the rates with it when `rate` is not NULL (bit for bit those of
+ * rfy_rates). */
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, const double *y,
                         double *pressure, rfy_blocks *jacobian, double *rate);
 

@@ -1,9 +1,9 @@
 /* Positive-displacement pumps: rotary vane, diaphragm, scroll, piston.
  *
- * N_i = S_i(p)/RT (p_i - back_i): constant speed with a constant back-leak, which gives the ultimate pressure
- * p_u and S(p) = S0 (1 - p_u/p) (ISO 21360-2 defines the base pressure; the form is standard). The gas of
- * the back-leak is dry air for a pump that exhausts to ambient; for one that exhausts into a chamber it is that
- * chamber's gas, in proportion to its pressure. */
+ * N_i = S_i(p)/RT (p_i - back_i): constant speed with a constant back-leak, which gives the
+ * ultimate pressure p_u and S(p) = S0 (1 - p_u/p) (ISO 21360-2 defines the base pressure; the form
+ * is standard). The gas of the back-leak is dry air for a pump that exhausts to ambient; for one
+ * that exhausts into a chamber it is that chamber's gas, in proportion to its pressure. */
 #include <math.h>
 #include <string.h>
 #include "core/curve.h"
@@ -28,34 +28,69 @@ typedef struct displacement_values {
 static const char *const off_words[] = {"seals", NULL};
 
 static const rfy_field ballast_fields[] = {
-    {.key = "open", .type = RFY_F_BOOL, .offset = offsetof(ballast, open), .required = true,
+    {.key = "open",
+     .type = RFY_F_BOOL,
+     .offset = offsetof(ballast, open),
+     .required = true,
      .help = "whether the gas ballast is open"},
-    {.key = "ultimate", .type = RFY_F_QUANTITY, .dim = RFY_DIM_PRESSURE,
-     .offset = offsetof(ballast, ultimate), .min = 0, .max = 1e5, .required = true,
+    {.key = "ultimate",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_PRESSURE,
+     .offset = offsetof(ballast, ultimate),
+     .min = 0,
+     .max = 1e5,
+     .required = true,
      .help = "ultimate pressure with the ballast open"},
 };
-static const rfy_record ballast_record = {.name = "ballast", .size = sizeof(ballast),
+static const rfy_record ballast_record = {.name = "ballast",
+                                          .size = sizeof(ballast),
                                           .field = ballast_fields,
                                           .n = sizeof ballast_fields / sizeof *ballast_fields};
 
 static const rfy_field fields[] = {
-    {.key = "speed", .type = RFY_F_QUANTITY_BY_GAS, .dim = RFY_DIM_FLOW,
-     .offset = offsetof(displacement_values, speed), .min = 0, .max = 1e3, .above_min = true,
+    {.key = "speed",
+     .type = RFY_F_QUANTITY_BY_GAS,
+     .dim = RFY_DIM_FLOW,
+     .offset = offsetof(displacement_values, speed),
+     .min = 0,
+     .max = 1e3,
+     .above_min = true,
      .help = "pumping speed, one for all gases or by gas; or give `curve`"},
-    {.key = "ultimate", .type = RFY_F_QUANTITY, .dim = RFY_DIM_PRESSURE,
-     .offset = offsetof(displacement_values, ultimate), .min = 0, .max = 1e5,
+    {.key = "ultimate",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_PRESSURE,
+     .offset = offsetof(displacement_values, ultimate),
+     .min = 0,
+     .max = 1e5,
      .assumed = "rotary vane 0.5 Pa, diaphragm 200 Pa, scroll 3 Pa, piston 5 Pa",
      .help = "pressure it reaches with its inlet closed, ballast closed"},
-    {.key = "ultimate_gas", .type = RFY_F_TEXT,
-     .offset = offsetof(displacement_values, ultimate_gas), .assumed = "dry air",
+    {.key = "ultimate_gas",
+     .type = RFY_F_TEXT,
+     .offset = offsetof(displacement_values, ultimate_gas),
+     .assumed = "dry air",
      .help = "gas that makes up the ultimate pressure"},
-    {.key = "ballast", .type = RFY_F_RECORD, .record = &ballast_record,
-     .offset = offsetof(displacement_values, ballast), .assumed = "closed", .help = "gas ballast"},
-    {.key = "when_off", .type = RFY_F_VALUE_OR_WORD, .dim = RFY_DIM_FLOW, .choices = off_words,
-     .offset = offsetof(displacement_values, when_off), .min = 0, .max = 1e3,
-     .assumed = "seals", .help = "\"seals\", or the conductance back to its outlet when stopped"},
-    {.key = "curve", .type = RFY_F_CURVE, .dim = RFY_DIM_PRESSURE, .dim2 = RFY_DIM_FLOW,
-     .offset = offsetof(displacement_values, curve), .min = 0, .max = 1e7,
+    {.key = "ballast",
+     .type = RFY_F_RECORD,
+     .record = &ballast_record,
+     .offset = offsetof(displacement_values, ballast),
+     .assumed = "closed",
+     .help = "gas ballast"},
+    {.key = "when_off",
+     .type = RFY_F_VALUE_OR_WORD,
+     .dim = RFY_DIM_FLOW,
+     .choices = off_words,
+     .offset = offsetof(displacement_values, when_off),
+     .min = 0,
+     .max = 1e3,
+     .assumed = "seals",
+     .help = "\"seals\", or the conductance back to its outlet when stopped"},
+    {.key = "curve",
+     .type = RFY_F_CURVE,
+     .dim = RFY_DIM_PRESSURE,
+     .dim2 = RFY_DIM_FLOW,
+     .offset = offsetof(displacement_values, curve),
+     .min = 0,
+     .max = 1e7,
      .help = "pumping speed against inlet pressure, in place of `speed`"},
 };
 const rfy_record rfy_displacement_record = {.name = "positive-displacement pump",
@@ -71,11 +106,11 @@ typedef struct displacement {
     double back_ratio;           /* p_u per pascal at the outlet, exhaust into a chamber */
     double off;                  /* conductance when stopped, m3/s */
     bool has_curve;
-    rfy_smooth curve;            /* speed against ln p */
+    rfy_smooth curve; /* speed against ln p */
 } displacement;
 
-static bool read_curve(const displacement_values *v, displacement *pump, const rfy_pump_site *site)
-{
+static bool read_curve(const displacement_values *v, displacement *pump,
+                       const rfy_pump_site *site) {
     const rfy_curve *c = &v->curve;
     double *x = RFY_NEW(site->arena, c->n, double), *y = RFY_NEW(site->arena, c->n, double);
     bool rising = c->x[1] > c->x[0];
@@ -83,10 +118,11 @@ static bool read_curve(const displacement_values *v, displacement *pump, const r
     for (size_t i = 0; i < c->n; i++) {
         size_t k = rising ? i : c->n - 1 - i;
         if (!(c->x[k] > 0) || c->y[k] < 0 || (i > 0 && !(log(c->x[k]) > x[i - 1]))) {
-            rfy_problem_add(site->problems, RFY_ERROR, &at,
-                            "pressures above zero, rising or falling throughout, speeds not below zero",
-                            NULL, "the speed curve does not run evenly through point %zu",
-                            rising || i == 0 ? k + 1 : k + 2);
+            rfy_problem_add(
+                site->problems, RFY_ERROR, &at,
+                "pressures above zero, rising or falling throughout, speeds not below zero", NULL,
+                "the speed curve does not run evenly through point %zu",
+                rising || i == 0 ? k + 1 : k + 2);
             return false;
         }
         x[i] = log(c->x[k]);
@@ -98,8 +134,7 @@ static bool read_curve(const displacement_values *v, displacement *pump, const r
 }
 
 static const void *build(const void *values, const rfy_origin *origin, const rfy_pump_site *site,
-                         double usual_ultimate)
-{
+                         double usual_ultimate) {
     const displacement_values *v = values;
     const rfy_mixture *mix = site->mixture;
     displacement *pump = RFY_NEW(site->arena, 1, displacement);
@@ -119,7 +154,8 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
     } else {
         for (int i = 0; i < mix->n; i++) {
             double s = rfy_by_gas_value(&v->speed, mix->species[i]);
-            if (isnan(s)) { /* a displacement pump takes in whatever comes: the largest speed given */
+            if (isnan(
+                    s)) { /* a displacement pump takes in whatever comes: the largest speed given */
                 for (int k = 0; k < RFY_MAX_SPECIES; k++)
                     if (!isnan(v->speed.of[k]) && !(s >= v->speed.of[k]))
                         s = v->speed.of[k];
@@ -161,13 +197,14 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
         for (int i = 0; i < mix->n; i++)
             dry += strcmp(mix->name[i], "H2O") == 0 ? 0 : site->ambient[i];
         if (only < 0 && !(dry > 0))
-            rfy_pump_assume(site, "%s: no part of dry air is followed, its ultimate pressure counts as %s",
-                            site->name, mix->name[0]);
+            rfy_pump_assume(
+                site, "%s: no part of dry air is followed, its ultimate pressure counts as %s",
+                site->name, mix->name[0]);
         for (int i = 0; i < mix->n; i++) {
-            double part = only >= 0                           ? i == only
-                          : !(dry > 0)                        ? i == 0
+            double part = only >= 0                          ? i == only
+                          : !(dry > 0)                       ? i == 0
                           : strcmp(mix->name[i], "H2O") == 0 ? 0
-                                                              : site->ambient[i] / dry;
+                                                             : site->ambient[i] / dry;
             pump->back[i] = ultimate * part;
         }
     } else {
@@ -180,8 +217,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
 }
 
 static void flow(const void *data, double turn, const double *p_in, const double *p_out,
-                 double *moved, double *by_in, double *by_out)
-{
+                 double *moved, double *by_in, double *by_out) {
     const displacement *pump = data;
     const int n = pump->n;
     double shape = 1, slope = 0, total = 0;
@@ -212,14 +248,12 @@ static void flow(const void *data, double turn, const double *p_in, const double
     }
 }
 
-static void inertia(const void *pump, double *run_up, double *coast_down)
-{
+static void inertia(const void *pump, double *run_up, double *coast_down) {
     (void)pump;
     *run_up = *coast_down = 0;
 }
 
-static void residual(const void *data, double turn, double *moved)
-{
+static void residual(const void *data, double turn, double *moved) {
     const displacement *pump = data;
     double low = pump->has_curve ? pump->curve.y[0] : 1;
     for (int i = 0; i < pump->n; i++)
@@ -228,8 +262,8 @@ static void residual(const void *data, double turn, double *moved)
 
 /* Usual ultimate pressures: common textbook orders, from memory (reference: data/pumps.csv). */
 #define KIND(symbol, label, ultimate)                                                              \
-    static const void *build_##symbol(const void *v, const rfy_origin *o, const rfy_pump_site *s)  \
-    {                                                                                              \
+    static const void *build_##symbol(const void *v, const rfy_origin *o,                          \
+                                      const rfy_pump_site *s) {                                    \
         return build(v, o, s, ultimate);                                                           \
     }                                                                                              \
     const rfy_pump_kind rfy_##symbol = {.name = label,                                             \

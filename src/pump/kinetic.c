@@ -1,9 +1,10 @@
-/* Pumps that give gas a direction: turbomolecular and diffusion pumps, at any speed of rotor or jet.
+/* Pumps that give gas a direction: turbomolecular and diffusion pumps, at any speed of rotor or
+ * jet.
  *
- * Each gas drifts and diffuses against its compression ratio K0: with x = turn ln K0 and B(z) = z/(e^z - 1)
- *   N = C0/RT [B(-x) p_in - B(x) p_out],  C0 = S0/ln K0
- * which is the usual S0 (K0 - p_out/p_in)/(K0 - 1) at full speed and a passive tube of conductance C0 at rest
- * (drift-diffusion form; Gaede 1913 for the exponential K0). Too high a foreline pressure lowers x; too high an
+ * Each gas drifts and diffuses against its compression ratio K0: with x = turn ln K0 and B(z) =
+ * z/(e^z - 1) N = C0/RT [B(-x) p_in - B(x) p_out],  C0 = S0/ln K0 which is the usual S0 (K0 -
+ * p_out/p_in)/(K0 - 1) at full speed and a passive tube of conductance C0 at rest (drift-diffusion
+ * form; Gaede 1913 for the exponential K0). Too high a foreline pressure lowers x; too high an
  * inlet pressure limits the throughput. */
 #include <math.h>
 #include <string.h>
@@ -18,33 +19,70 @@ typedef struct kinetic_values {
 } kinetic_values;
 
 static const rfy_field fields[] = {
-    {.key = "speed", .type = RFY_F_QUANTITY_BY_GAS, .dim = RFY_DIM_FLOW, .required = true,
-     .offset = offsetof(kinetic_values, speed), .min = 0, .max = 1e3, .above_min = true,
+    {.key = "speed",
+     .type = RFY_F_QUANTITY_BY_GAS,
+     .dim = RFY_DIM_FLOW,
+     .required = true,
+     .offset = offsetof(kinetic_values, speed),
+     .min = 0,
+     .max = 1e3,
+     .above_min = true,
      .help = "rated pumping speed at the mouth, by gas"},
-    {.key = "compression", .type = RFY_F_NUMBER_BY_GAS,
-     .offset = offsetof(kinetic_values, compression), .min = 1.5, .max = 1e20,
+    {.key = "compression",
+     .type = RFY_F_NUMBER_BY_GAS,
+     .offset = offsetof(kinetic_values, compression),
+     .min = 1.5,
+     .max = 1e20,
      .assumed = "other gases by ln K0 proportional to the root of molar mass; N2: 1e8",
      .help = "compression ratio at zero flow, by gas"},
-    {.key = "bore", .type = RFY_F_QUANTITY, .dim = RFY_DIM_LENGTH,
-     .offset = offsetof(kinetic_values, bore), .min = 0, .max = 5, .above_min = true,
-     .assumed = "the bore of the chamber at its inlet, if given", .help = "bore of the mouth"},
-    {.key = "foreline_limit", .type = RFY_F_QUANTITY, .dim = RFY_DIM_PRESSURE,
-     .offset = offsetof(kinetic_values, foreline_limit), .min = 0, .max = 1e5, .above_min = true,
+    {.key = "bore",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_LENGTH,
+     .offset = offsetof(kinetic_values, bore),
+     .min = 0,
+     .max = 5,
+     .above_min = true,
+     .assumed = "the bore of the chamber at its inlet, if given",
+     .help = "bore of the mouth"},
+    {.key = "foreline_limit",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_PRESSURE,
+     .offset = offsetof(kinetic_values, foreline_limit),
+     .min = 0,
+     .max = 1e5,
+     .above_min = true,
      .assumed = "turbomolecular 100 Pa, diffusion 40 Pa",
      .help = "highest foreline pressure in steady use"},
-    {.key = "overload", .type = RFY_F_QUANTITY, .dim = RFY_DIM_PRESSURE,
-     .offset = offsetof(kinetic_values, overload), .min = 0, .max = 1e4, .above_min = true,
-     .assumed = "1 Pa", .help = "inlet pressure beyond which the throughput no longer grows (S0 times this)"},
-    {.key = "run_up", .type = RFY_F_QUANTITY, .dim = RFY_DIM_TIME,
-     .offset = offsetof(kinetic_values, run_up), .min = 0, .max = 1e5,
+    {.key = "overload",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_PRESSURE,
+     .offset = offsetof(kinetic_values, overload),
+     .min = 0,
+     .max = 1e4,
+     .above_min = true,
+     .assumed = "1 Pa",
+     .help = "inlet pressure beyond which the throughput no longer grows (S0 times this)"},
+    {.key = "run_up",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_TIME,
+     .offset = offsetof(kinetic_values, run_up),
+     .min = 0,
+     .max = 1e5,
      .assumed = "turbomolecular 2 min, diffusion 20 min",
      .help = "from rest to full speed (or from cold to hot)"},
-    {.key = "coast_down", .type = RFY_F_QUANTITY, .dim = RFY_DIM_TIME,
-     .offset = offsetof(kinetic_values, coast_down), .min = 0, .max = 1e5,
-     .assumed = "turbomolecular 10 min, diffusion 30 min", .help = "from full speed to rest"},
+    {.key = "coast_down",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_TIME,
+     .offset = offsetof(kinetic_values, coast_down),
+     .min = 0,
+     .max = 1e5,
+     .assumed = "turbomolecular 10 min, diffusion 30 min",
+     .help = "from full speed to rest"},
 };
-const rfy_record rfy_kinetic_record = {.name = "kinetic pump", .size = sizeof(kinetic_values),
-                                       .field = fields, .n = sizeof fields / sizeof *fields};
+const rfy_record rfy_kinetic_record = {.name = "kinetic pump",
+                                       .size = sizeof(kinetic_values),
+                                       .field = fields,
+                                       .n = sizeof fields / sizeof *fields};
 
 typedef struct usual_figures { /* for the kind, from memory (reference: data/pumps.csv) */
     double foreline_limit, run_up, coast_down;
@@ -53,18 +91,17 @@ typedef struct usual_figures { /* for the kind, from memory (reference: data/pum
 typedef struct kinetic {
     int n;
     double rt;
-    double c0[RFY_MAX_GASES];    /* m3/s */
+    double c0[RFY_MAX_GASES]; /* m3/s */
     double ln_k0[RFY_MAX_GASES];
-    double ln_k0_first;          /* caps the passive viscous path */
+    double ln_k0_first; /* caps the passive viscous path */
     double foreline_half, overload, run_up, coast_down;
 } kinetic;
 
-/* Passages of a few millimetres: the path through a resting rotor becomes viscous near this pressure (order of
- * magnitude, derived for 5 mm). */
+/* Passages of a few millimetres: the path through a resting rotor becomes viscous near this
+ * pressure (order of magnitude, derived for 5 mm). */
 static const double passage_pressure = 9.0;
 
-static double ln_k0_of(const kinetic_values *v, const rfy_pump_site *site, int gas, bool *assumed)
-{
+static double ln_k0_of(const kinetic_values *v, const rfy_pump_site *site, int gas, bool *assumed) {
     const rfy_species *species = site->catalog->species;
     int s = site->mixture->species[gas];
     double k = rfy_by_gas_value(&v->compression, s);
@@ -86,8 +123,7 @@ static double ln_k0_of(const kinetic_values *v, const rfy_pump_site *site, int g
 }
 
 static double given_or(double value, double usual_value, const char *what, const char *unit,
-                       double scale, const rfy_pump_site *site)
-{
+                       double scale, const rfy_pump_site *site) {
     if (!isnan(value))
         return value;
     rfy_pump_assume(site, "%s: %s %.4g %s (usual for its kind)", site->name, what,
@@ -96,8 +132,7 @@ static double given_or(double value, double usual_value, const char *what, const
 }
 
 static const void *build(const void *values, const rfy_origin *origin, const rfy_pump_site *site,
-                         const usual_figures *usual)
-{
+                         const usual_figures *usual) {
     const kinetic_values *v = values;
     const rfy_mixture *mix = site->mixture;
     kinetic *pump = RFY_NEW(site->arena, 1, kinetic);
@@ -119,8 +154,8 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
         if (!given)
             s = s_any;
         if (inverse_mouth > 0) {
-            /* A rated speed is measured on an open dome: it contains the mouth's aperture, which the
-             * network counts half at this node (Oatley 1957; ISO 21360-1 for the dome). */
+            /* A rated speed is measured on an open dome: it contains the mouth's aperture, which
+             * the network counts half at this node (Oatley 1957; ISO 21360-1 for the dome). */
             aperture = mix->mean_speed.d[i] / 4 / inverse_mouth;
             if (given && s >= aperture) {
                 rfy_place at = rfy_place_of(&v->origin, "speed");
@@ -134,8 +169,9 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
             }
             if (s > 0.8 * aperture && !given)
                 s = 0.8 * aperture;
-            double inverse = 1 / s - 0.5 / aperture +
-                             0.5 * fabs(inverse_mouth - site->inverse_area) / inverse_mouth / aperture;
+            double inverse =
+                1 / s - 0.5 / aperture +
+                0.5 * fabs(inverse_mouth - site->inverse_area) / inverse_mouth / aperture;
             s = 1 / inverse;
         }
         if (!given)
@@ -153,9 +189,10 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
     if (*laws)
         rfy_pump_assume(site, "%s: compression by the root of molar mass: %s", site->name, laws);
     pump->ln_k0_first = pump->ln_k0[0];
-    pump->foreline_half = 2 * given_or(v->foreline_limit, usual->foreline_limit, "foreline limit",
-                                       "Pa", 1, site);
-    pump->overload = given_or(v->overload, 1, "throughput no longer grows above an inlet pressure of", "Pa", 1, site);
+    pump->foreline_half =
+        2 * given_or(v->foreline_limit, usual->foreline_limit, "foreline limit", "Pa", 1, site);
+    pump->overload = given_or(
+        v->overload, 1, "throughput no longer grows above an inlet pressure of", "Pa", 1, site);
     pump->run_up = given_or(v->run_up, usual->run_up, "run-up time", "min", 60, site);
     pump->coast_down =
         given_or(v->coast_down, usual->coast_down, "coast-down time", "min", 60, site);
@@ -163,8 +200,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
 }
 
 /* B(z) = z/(e^z - 1) and its slope. */
-static double bernoulli(double z, double *slope)
-{
+static double bernoulli(double z, double *slope) {
     if (fabs(z) < 1e-2) {
         *slope = -0.5 + z / 6 - z * z * z / 180;
         return 1 - z / 2 + z * z / 12 - z * z * z * z / 720;
@@ -179,8 +215,7 @@ static double bernoulli(double z, double *slope)
 }
 
 static void flow(const void *data, double turn, const double *p_in, const double *p_out,
-                 double *moved, double *by_in, double *by_out)
-{
+                 double *moved, double *by_in, double *by_out) {
     const kinetic *pump = data;
     const int n = pump->n;
     double in = 0, out = 0;
@@ -192,14 +227,15 @@ static void flow(const void *data, double turn, const double *p_in, const double
     double u = out / pump->foreline_half, u4 = u * u * u * u;
     double f_out = 1 / (1 + u4), f = turn * f_out;
     double d_out = -f * f_out * 4 * u * u * u / pump->foreline_half;
-    /* Too much gas at the inlet limits the throughput to about S0 p_overload, whatever the pressure; the
-     * compression at zero flow stays. (Shapes: common practice, no source.) */
+    /* Too much gas at the inlet limits the throughput to about S0 p_overload, whatever the
+     * pressure; the compression at zero flow stays. (Shapes: common practice, no source.) */
     double w = turn * in / pump->overload, root = 1 / sqrt(1 + w * w);
     double d_root = -root * root * root * w * turn / pump->overload;
-    /* Path through resting blades in viscous flow: grows with the harmonic mean pressure up to twice the rated
-     * speed, and closes as the rotor turns. */
+    /* Path through resting blades in viscous flow: grows with the harmonic mean pressure up to
+     * twice the rated speed, and closes as the rotor turns. */
     double sum = in + out, h = sum > 0 ? 2 * in * out / sum : 0;
-    double h_in = sum > 0 ? 2 * out * out / (sum * sum) : 0, h_out = sum > 0 ? 2 * in * in / (sum * sum) : 0;
+    double h_in = sum > 0 ? 2 * out * out / (sum * sum) : 0,
+           h_out = sum > 0 ? 2 * in * in / (sum * sum) : 0;
     double rest = (1 - turn) * (1 - turn), pv = passage_pressure, e = h * h / (pv * (h + pv));
     double d_e = (2 * h * (h + pv) - h * h) / (pv * (h + pv) * (h + pv));
     double cap = 2 * pump->ln_k0_first, passive = rest * rest * e / (1 + e / cap);
@@ -226,8 +262,7 @@ static void flow(const void *data, double turn, const double *p_in, const double
     }
 }
 
-static void inertia(const void *data, double *run_up, double *coast_down)
-{
+static void inertia(const void *data, double *run_up, double *coast_down) {
     const kinetic *pump = data;
     *run_up = pump->run_up;
     *coast_down = pump->coast_down;
@@ -235,12 +270,10 @@ static void inertia(const void *data, double *run_up, double *coast_down)
 
 static const usual_figures usual_turbo = {100, 120, 600}, usual_diffusion = {40, 1200, 1800};
 
-static const void *build_turbo(const void *v, const rfy_origin *o, const rfy_pump_site *s)
-{
+static const void *build_turbo(const void *v, const rfy_origin *o, const rfy_pump_site *s) {
     return build(v, o, s, &usual_turbo);
 }
-static const void *build_diffusion(const void *v, const rfy_origin *o, const rfy_pump_site *s)
-{
+static const void *build_diffusion(const void *v, const rfy_origin *o, const rfy_pump_site *s) {
     return build(v, o, s, &usual_diffusion);
 }
 const rfy_pump_kind rfy_turbomolecular = {

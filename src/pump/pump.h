@@ -1,7 +1,8 @@
 /* Pumps: the registry of kinds and the hooks each one has.
  *
- * A pump moves gas from its inlet node to its outlet node. Adding a kind: one file with a value struct,
- * a field table, the hooks, and one line in pump.c. Throughout: moles per second, pascal. */
+ * A pump moves gas from its inlet node to its outlet node. Adding a kind: one file with a value
+ * struct, a field table, the hooks, and one line in pump.c. Throughout: moles per second, pascal.
+ */
 #ifndef RFY_PUMP_PUMP_H
 #define RFY_PUMP_PUMP_H
 
@@ -17,11 +18,11 @@ typedef struct rfy_pump_site {
     double temperature;         /* K, gas at the inlet */
     double inverse_area;        /* 1/section of the inlet node, 1/m2; 0 = open chamber */
     bool to_ambient;
-    const double *ambient;      /* partial pressures outside by gas, Pa */
+    const double *ambient; /* partial pressures outside by gas, Pa */
     rfy_arena *arena;
     const rfy_catalog *catalog;
     rfy_problems *problems;
-    const char *name;           /* of the pump, for messages */
+    const char *name;                                /* of the pump, for messages */
     void (*assume)(void *context, const char *text); /* reports a default in use */
     void *context;
 } rfy_pump_site;
@@ -30,15 +31,15 @@ typedef struct rfy_pump_kind {
     const char *name;
     /* Builds the pump's constant data from the values read; NULL after adding a problem. */
     const void *(*build)(const void *values, const rfy_origin *origin, const rfy_pump_site *site);
-    /* Moles per second of each gas from inlet to outlet at speed fraction `turn` (0 rest … 1 full), with
-     * its derivatives by the partial pressures at inlet and outlet (n x n, row = gas moved; NULL = not
-     * wanted). */
-    void (*flow)(const void *pump, double turn, const double *p_in, const double *p_out, double *flow,
-                 double *by_in, double *by_out);
+    /* Moles per second of each gas from inlet to outlet at speed fraction `turn` (0 rest … 1 full),
+     * with its derivatives by the partial pressures at inlet and outlet (n x n, row = gas moved;
+     * NULL = not wanted). */
+    void (*flow)(const void *pump, double turn, const double *p_in, const double *p_out,
+                 double *flow, double *by_in, double *by_out);
     /* Seconds from rest to full speed, and from full speed to rest. 0 = at once. */
     void (*inertia)(const void *pump, double *run_up, double *coast_down);
-    /* Gas that comes back through the pump when it sets its ultimate pressure, mol/s by gas: what the ultimate
-     * pressure's share list calls the pump's residual. NULL = none. */
+    /* Gas that comes back through the pump when it sets its ultimate pressure, mol/s by gas: what
+     * the ultimate pressure's share list calls the pump's residual. NULL = none. */
     void (*residual)(const void *pump, double turn, double *flow);
 } rfy_pump_kind;
 

@@ -3,8 +3,7 @@
 #include "solve/simulate_parts.h"
 
 void rfy_sim_tell(rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
-                  const char *format, ...)
-{
+                  const char *format, ...) {
     const rfy_observer *o = sim->observer;
     if (!o || !o->event || sim->options.targets_only)
         return;
@@ -16,16 +15,14 @@ void rfy_sim_tell(rfy_sim *sim, double time, const double *y, rfy_event_kind kin
 }
 
 /* Sends a valve or rotor towards `to` from where it is, at the pace of its full travel. */
-static void move(rfy_motion *m, double to, double travel, double now)
-{
+static void move(rfy_motion *m, double to, double travel, double now) {
     double from = rfy_motion_at(m, now);
     *m = (rfy_motion){from, to, now, now + travel * fabs(to - from)};
     if (m->end == now)
         m->from = to;
 }
 
-static void act(rfy_sim *sim, const rfy_action *action)
-{
+static void act(rfy_sim *sim, const rfy_action *action) {
     const rfy_network *net = sim->net;
     int i = action->index;
     switch (action->verb) {
@@ -49,8 +46,7 @@ static void act(rfy_sim *sim, const rfy_action *action)
     rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_ACTION, "%s", action->text);
 }
 
-rfy_status rfy_sim_fire(rfy_sim *sim)
-{
+rfy_status rfy_sim_fire(rfy_sim *sim) {
     const rfy_procedure *p = &sim->net->procedure;
     while (sim->step_index < p->n_steps) {
         const rfy_step *step = &p->step[sim->step_index];
@@ -68,8 +64,7 @@ rfy_status rfy_sim_fire(rfy_sim *sim)
     return RFY_OK;
 }
 
-void rfy_sim_machine_events(rfy_sim *sim)
-{
+void rfy_sim_machine_events(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     for (int i = 0; i < net->n_valves; i++)
         if (sim->valve[i].end == sim->time && sim->valve[i].start < sim->time)

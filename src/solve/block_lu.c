@@ -6,17 +6,19 @@
 struct rfy_block_lu {
     int n, g;
     int lanes, size; /* vectors in a column of a block; vectors in a block */
-    int *order;    /* order[k] = node eliminated k-th */
-    int *place;    /* its inverse */
-    int *start;    /* rows in elimination order; columns are elimination numbers, rising */
+    int *order;      /* order[k] = node eliminated k-th */
+    int *place;      /* its inverse */
+    int *start;      /* rows in elimination order; columns are elimination numbers, rising */
     int *column;
     int *diagonal; /* position of the diagonal block of each row */
-    rfy_v4 *value; /* L_ik, inverse of U_ii, U_ij: blocks by columns, each column padded to whole vectors */
+    rfy_v4 *value; /* L_ik, inverse of U_ii, U_ij: blocks by columns, each column padded to whole
+                      vectors */
     int *slot;     /* scratch: position of a column in the row at work */
     rfy_v4 *scratch;
 };
 
-/* ---- order and pattern -------------------------------------------------------------------------- */
+/* ---- order and pattern --------------------------------------------------------------------------
+ */
 
 typedef struct graph {
     int n;
@@ -24,27 +26,24 @@ typedef struct graph {
     int **neighbour; /* unordered, without the node itself */
 } graph;
 
-static bool linked(const graph *g, int a, int b)
-{
+static bool linked(const graph *g, int a, int b) {
     for (int i = 0; i < g->size[a]; i++)
         if (g->neighbour[a][i] == b)
             return true;
     return false;
 }
 
-static void add_link(rfy_arena *arena, graph *g, int a, int b)
-{
+static void add_link(rfy_arena *arena, graph *g, int a, int b) {
     if (g->size[a] == g->cap[a]) {
         int more = g->cap[a] ? 2 * g->cap[a] : 4;
-        g->neighbour[a] = rfy_arena_grow(arena, g->neighbour[a], (size_t)g->cap[a], (size_t)more,
-                                         sizeof(int));
+        g->neighbour[a] =
+            rfy_arena_grow(arena, g->neighbour[a], (size_t)g->cap[a], (size_t)more, sizeof(int));
         g->cap[a] = more;
     }
     g->neighbour[a][g->size[a]++] = b;
 }
 
-static void drop_link(graph *g, int a, int b)
-{
+static void drop_link(graph *g, int a, int b) {
     for (int i = 0; i < g->size[a]; i++)
         if (g->neighbour[a][i] == b) {
             g->neighbour[a][i] = g->neighbour[a][--g->size[a]];
@@ -52,10 +51,9 @@ static void drop_link(graph *g, int a, int b)
         }
 }
 
-/* Minimum degree (Tinney and Walker 1967), degrees in bucket lists so that a long chain costs linear time. The
- * neighbours left when a node goes are the columns of its row of U. */
-static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, int *row_size)
-{
+/* Minimum degree (Tinney and Walker 1967), degrees in bucket lists so that a long chain costs
+ * linear time. The neighbours left when a node goes are the columns of its row of U. */
+static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, int *row_size) {
     const int n = g->n;
     int *head = RFY_NEW(arena, (size_t)n + 1, int), *next = RFY_NEW(arena, (size_t)n, int),
         *prev = RFY_NEW(arena, (size_t)n, int), *where = RFY_NEW(arena, (size_t)n, int);
@@ -110,8 +108,7 @@ static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, i
     }
 }
 
-rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
-{
+rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     const int n = pattern->n_columns, g = pattern->g;
     rfy_block_lu *lu = RFY_NEW(arena, 1, rfy_block_lu);
     rfy_arena *temporary = rfy_arena_new();
@@ -175,11 +172,11 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern)
     return lu;
 }
 
-/* ---- numbers ------------------------------------------------------------------------------------- */
+/* ---- numbers
+ * ------------------------------------------------------------------------------------- */
 
 /* In-place inverse by Gauss-Jordan on columns, with column pivoting. */
-RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a)
-{
+RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a) {
     int pivot[RFY_MAX_GASES];
     for (int k = 0; k < g; k++) {
         int best = k;
@@ -227,8 +224,7 @@ RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a)
 
 /* c -= a b, blocks by columns */
 RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy_v4 *restrict a,
-                                 const rfy_v4 *restrict b)
-{
+                                 const rfy_v4 *restrict b) {
     for (int j = 0; j < g; j++)
         for (int k = 0; k < g; k++) {
             double f = ((const double *)(b + j * lanes))[k];
@@ -239,8 +235,7 @@ RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy
 
 /* x -= a y */
 RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict a,
-                               const rfy_v4 *y)
-{
+                               const rfy_v4 *y) {
     for (int j = 0; j < g; j++) {
         double f = ((const double *)y)[j];
         for (int v = 0; v < lanes; v++)
@@ -249,8 +244,7 @@ RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v
 }
 
 RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra,
-                       const int g, const int lanes)
-{
+                       const int g, const int lanes) {
     const int size = g * lanes;
     memset(lu->value, 0, (size_t)(lu->start[lu->n] * size) * sizeof *lu->value);
     for (int r = 0; r < lu->n; r++) {
@@ -288,8 +282,7 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
 }
 
 RFY_WIDE
-bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra)
-{
+bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra) {
     switch (lu->lanes) { /* the usual widths as constants for the compiler */
     case 1:
         return factor(lu, m, fac, extra, lu->g, 1);
@@ -300,8 +293,7 @@ bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, cons
     }
 }
 
-RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z)
-{
+RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z) {
     const int g = lu->g, lanes = lu->lanes;
     for (int r = 0; r < lu->n; r++) {
         z[r * lanes + lanes - 1] = (rfy_v4){0};
@@ -309,17 +301,18 @@ RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z)
     }
 }
 
-RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int lanes)
-{
+RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int lanes) {
     const int size = g * lanes;
     rfy_v4 *z = lu->scratch;
     gather(lu, x, z);
     for (int r = 0; r < lu->n; r++)
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
-            subtract_times(g, lanes, z + r * lanes, lu->value + p * size, z + lu->column[p] * lanes);
+            subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
+                           z + lu->column[p] * lanes);
     for (int r = lu->n - 1; r >= 0; r--) {
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
-            subtract_times(g, lanes, z + r * lanes, lu->value + p * size, z + lu->column[p] * lanes);
+            subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
+                           z + lu->column[p] * lanes);
         rfy_v4 t[RFY_MAX_GASES / RFY_LANES];
         for (int v = 0; v < lanes; v++)
             t[v] = (rfy_v4){0};
@@ -331,8 +324,7 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
 }
 
 RFY_WIDE
-void rfy_block_lu_solve(const rfy_block_lu *lu, double *x)
-{
+void rfy_block_lu_solve(const rfy_block_lu *lu, double *x) {
     switch (lu->lanes) {
     case 1:
         solve(lu, x, lu->g, 1);
@@ -347,15 +339,13 @@ void rfy_block_lu_solve(const rfy_block_lu *lu, double *x)
 }
 
 /* x -= a^T y */
-static void subtract_transposed(int g, int lanes, rfy_v4 *x, const rfy_v4 *a, const rfy_v4 *y)
-{
+static void subtract_transposed(int g, int lanes, rfy_v4 *x, const rfy_v4 *a, const rfy_v4 *y) {
     for (int j = 0; j < g; j++)
         for (int i = 0; i < g; i++)
             ((double *)x)[j] -= ((const double *)(a + j * lanes))[i] * ((const double *)y)[i];
 }
 
-void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x)
-{
+void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x) {
     /* (LU)^T = U^T L^T: forward with U^T, then back with L^T (unit diagonal) */
     const int g = lu->g, lanes = lu->lanes, size = lu->size;
     rfy_v4 *z = lu->scratch;

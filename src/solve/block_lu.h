@@ -1,5 +1,5 @@
-/* LU factors of fac I - J for a matrix of gas-by-gas blocks, with a fill-reducing order fixed once per
- * network. */
+/* LU factors of fac I - J for a matrix of gas-by-gas blocks, with a fill-reducing order fixed once
+ * per network. */
 #ifndef RFY_SOLVE_BLOCK_LU_H
 #define RFY_SOLVE_BLOCK_LU_H
 
@@ -9,8 +9,8 @@
 typedef struct rfy_block_lu rfy_block_lu;
 
 rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern);
-/* Factors fac I - J on the free rows. False when it is singular. fac may be zero (steady state). `diagonal` adds
- * its own value per free state to the diagonal when not NULL. */
+/* Factors fac I - J on the free rows. False when it is singular. fac may be zero (steady state).
+ * `diagonal` adds its own value per free state to the diagonal when not NULL. */
 bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *jacobian, double fac,
                          const double *diagonal);
 /* Solves in place for the free states x[n_free * g]. */

@@ -4,8 +4,7 @@
 #include <gsl/gsl_errno.h>
 #include "solve/ode.h"
 
-rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
-{
+rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol) {
     rfy_ode *ode = RFY_NEW(arena, 1, rfy_ode);
     const int n = rfy_network_states(net), g = net->mixture.n;
     ode->net = net;
@@ -31,13 +30,11 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol)
     return ode;
 }
 
-void rfy_ode_stale(rfy_ode *ode)
-{
+void rfy_ode_stale(rfy_ode *ode) {
     ode->controls_at = ode->jacobian_t = NAN;
 }
 
-static void controls_at(rfy_ode *ode, double t)
-{
+static void controls_at(rfy_ode *ode, double t) {
     if (ode->controls_at == t)
         return;
     ode->set_controls(ode->context, t, ode->controls, &ode->moving);
@@ -45,8 +42,7 @@ static void controls_at(rfy_ode *ode, double t)
 }
 
 /* One test for all: a sum with a NaN or an infinity in it is not finite. */
-static bool all_finite(const rfy_ode *ode, const double *rate)
-{
+static bool all_finite(const rfy_ode *ode, const double *rate) {
     double sum = 0;
     for (int i = 0; i < ode->n; i++)
         sum += fabs(rate[i]);
@@ -54,13 +50,11 @@ static bool all_finite(const rfy_ode *ode, const double *rate)
 }
 
 /* GSL halves the step on any failure; give up when that does not help. */
-static int give_up(rfy_ode *ode)
-{
+static int give_up(rfy_ode *ode) {
     return ++ode->failures > 60 ? GSL_EBADFUNC : GSL_FAILURE;
 }
 
-int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate)
-{
+int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate) {
     controls_at(ode, t);
     rfy_rates(ode->net, ode->controls, y, rate, ode->pressure);
     ode->rhs++;
@@ -70,15 +64,15 @@ int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate)
     return GSL_SUCCESS;
 }
 
-int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
-{
+int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y) {
     const int g = ode->net->mixture.n, free = ode->net->n_free * g;
     if (ode->jacobian_t == t && memcmp(ode->jacobian_y, y, (size_t)ode->n * sizeof *y) == 0)
         return GSL_SUCCESS;
     ode->jacobians++;
     ode->jacobian_t = NAN;
     controls_at(ode, t);
-    rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian, ode->jacobian_rate);
+    rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian,
+                       ode->jacobian_rate);
     if (!all_finite(ode, ode->jacobian_rate))
         return give_up(ode);
     if (ode->moving) {
@@ -100,13 +94,11 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y)
     return GSL_SUCCESS;
 }
 
-static int gsl_rates(double t, const double y[], double rate[], void *params)
-{
+static int gsl_rates(double t, const double y[], double rate[], void *params) {
     return rfy_ode_rates(params, t, y, rate);
 }
 
-static int gsl_jacobian(double t, const double y[], double *dfdy, double dfdt[], void *params)
-{
+static int gsl_jacobian(double t, const double y[], double *dfdy, double dfdt[], void *params) {
     rfy_ode *ode = params;
     int status = rfy_ode_jacobian(ode, t, y);
     if (status != GSL_SUCCESS)
@@ -125,27 +117,24 @@ static int gsl_jacobian(double t, const double y[], double *dfdy, double dfdt[],
     return GSL_SUCCESS;
 }
 
-void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system)
-{
+void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system) {
     *system = (gsl_odeiv2_system){gsl_rates, gsl_jacobian, (size_t)ode->n, ode};
 }
 
-/* ---- step-size control --------------------------------------------------------------------------- */
+/* ---- step-size control
+ * --------------------------------------------------------------------------- */
 
-static void *control_alloc(void)
-{
+static void *control_alloc(void) {
     return calloc(1, sizeof(rfy_ode *));
 }
 
-static int control_init(void *state, double eps_abs, double eps_rel, double a_y, double a_dydt)
-{
+static int control_init(void *state, double eps_abs, double eps_rel, double a_y, double a_dydt) {
     (void)state, (void)eps_abs, (void)eps_rel, (void)a_y, (void)a_dydt;
     return GSL_SUCCESS;
 }
 
 static int control_hadjust(void *state, size_t n, unsigned int order, const double y[],
-                           const double yerr[], const double yp[], double *h)
-{
+                           const double yerr[], const double yp[], double *h) {
     const rfy_ode *ode = *(rfy_ode **)state;
     (void)yp;
     double worst = 0;
@@ -167,26 +156,23 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
 }
 
 static int control_errlevel(void *state, const double y, const double dydt, const double h,
-                            const size_t i, double *level)
-{
+                            const size_t i, double *level) {
     const rfy_ode *ode = *(rfy_ode **)state;
     (void)dydt, (void)h;
     *level = ode->floor[i] + ode->rtol * fabs(y);
     return *level > 0 ? GSL_SUCCESS : GSL_FAILURE;
 }
 
-static int control_set_driver(void *state, const gsl_odeiv2_driver *driver)
-{
+static int control_set_driver(void *state, const gsl_odeiv2_driver *driver) {
     (void)state, (void)driver;
     return GSL_SUCCESS;
 }
 
 static const gsl_odeiv2_control_type control_type = {
-    "max over states", control_alloc, control_init,       control_hadjust,
+    "max over states", control_alloc,      control_init, control_hadjust,
     control_errlevel,  control_set_driver, free};
 
-gsl_odeiv2_control *rfy_control_new(rfy_ode *ode)
-{
+gsl_odeiv2_control *rfy_control_new(rfy_ode *ode) {
     gsl_odeiv2_control *control = gsl_odeiv2_control_alloc(&control_type);
     if (control)
         *(rfy_ode **)control->state = ode;

@@ -1,4 +1,5 @@
-/* The initial-value problem between two switchings, and the methods that step it, all behind GSL's odeiv2.
+/* The initial-value problem between two switchings, and the methods that step it, all behind GSL's
+ * odeiv2.
  *
  * Time is local: seconds since the last switching, so that microseconds count after hours. */
 #ifndef RFY_SOLVE_ODE_H
@@ -14,9 +15,9 @@ typedef struct rfy_ode rfy_ode;
 
 struct rfy_ode {
     const rfy_network *net;
-    int n;              /* states */
+    int n; /* states */
     double rtol;
-    double *floor;      /* [n] absolute error allowed per state; infinite for the counting entries */
+    double *floor; /* [n] absolute error allowed per state; infinite for the counting entries */
     /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
     void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
     void *context;
@@ -25,13 +26,13 @@ struct rfy_ode {
     bool moving;
     rfy_blocks *jacobian;
     rfy_block_lu *lu;
-    double *pressure;   /* scratch */
-    double *y_old;      /* [n] state at the beginning of the last step, for the error weights */
+    double *pressure; /* scratch */
+    double *y_old;    /* [n] state at the beginning of the last step, for the error weights */
     double *dfdt, *scratch;
     double jacobian_t, *jacobian_y; /* where the Jacobian stands; t is NaN when stale */
     double *jacobian_rate;          /* and the rates there */
-    size_t rhs, jacobians; /* counts */
-    int failures;          /* in a row */
+    size_t rhs, jacobians;          /* counts */
+    int failures;                   /* in a row */
 };
 
 rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol);
@@ -40,7 +41,8 @@ void rfy_ode_stale(rfy_ode *ode);
 
 /* f(t, y); GSL's three-way result. */
 int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
-/* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt; nothing to do when they stand there already. */
+/* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt; nothing to do when they stand there
+ * already. */
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
@@ -51,7 +53,8 @@ extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodas4;
 /* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
 void rfy_rodas_dense(const void *step_state, double s, double *y);
 
-/* Step-size control: greatest error of all states, each weighed by floor + rtol max(|old|, |new|). */
+/* Step-size control: greatest error of all states, each weighed by floor + rtol max(|old|, |new|).
+ */
 gsl_odeiv2_control *rfy_control_new(rfy_ode *ode);
 
 #endif

@@ -1,9 +1,11 @@
-/* RODASP as a GSL stepper: a stiffly accurate Rosenbrock-Wanner method of order 4 with an embedded solution of order 3
- * and dense output of order 3, which keeps its order when the fast parts are driven in time, as by a rotor that runs up
- * (Steinebach 1995, "Order-reduction of ROW-methods for DAEs and method of lines applications"; the frame of Hairer
- * and Wanner, Solving Ordinary Differential Equations II, 2nd ed. 1996, section IV.7). Measured here against RODAS4 of
- * the same book (also here, as a choice): 0.6 of the steps at 1e-5 on the bulb bench. One Jacobian and one factorisation per step; a restart after
- * a switching costs nothing, and linear invariants such as the amount of a gas are kept to round-off. */
+/* RODASP as a GSL stepper: a stiffly accurate Rosenbrock-Wanner method of order 4 with an embedded
+ * solution of order 3 and dense output of order 3, which keeps its order when the fast parts are
+ * driven in time, as by a rotor that runs up (Steinebach 1995, "Order-reduction of ROW-methods for
+ * DAEs and method of lines applications"; the frame of Hairer and Wanner, Solving Ordinary
+ * Differential Equations II, 2nd ed. 1996, section IV.7). Measured here against RODAS4 of the same
+ * book (also here, as a choice): 0.6 of the steps at 1e-5 on the bulb bench. One Jacobian and one
+ * factorisation per step; a restart after a switching costs nothing, and linear invariants such as
+ * the amount of a gas are kept to round-off. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -73,8 +75,7 @@ typedef struct rodas {
     double *block;
 } rodas;
 
-static void *rodas_new(size_t n, const coefficients *with)
-{
+static void *rodas_new(size_t n, const coefficients *with) {
     rodas *r = calloc(1, sizeof *r);
     if (!r)
         return NULL;
@@ -93,19 +94,17 @@ static void *rodas_new(size_t n, const coefficients *with)
     return r;
 }
 
-static void *rodasp_alloc(size_t n)
-{
+static void *rodasp_alloc(size_t n) {
     return rodas_new(n, &rodasp);
 }
 
-static void *rodas4_alloc(size_t n)
-{
+static void *rodas4_alloc(size_t n) {
     return rodas_new(n, &rodas4);
 }
 
-/* (fac I - J) u = rhs over the whole state: the free part by the factors, the counting entries follow. */
-static void solve_all(const rfy_ode *ode, double fac, double *u)
-{
+/* (fac I - J) u = rhs over the whole state: the free part by the factors, the counting entries
+ * follow. */
+static void solve_all(const rfy_ode *ode, double fac, double *u) {
     const rfy_blocks *m = ode->jacobian;
     const int g = m->g, gg = g * g;
     rfy_block_lu_solve(ode->lu, u);
@@ -125,8 +124,7 @@ static void solve_all(const rfy_ode *ode, double fac, double *u)
 }
 
 static int rodas_apply(void *state, size_t n, double t, double h, double y[], double yerr[],
-                       const double dydt_in[], double dydt_out[], const gsl_odeiv2_system *sys)
-{
+                       const double dydt_in[], double dydt_out[], const gsl_odeiv2_system *sys) {
     rodas *r = state;
     const coefficients *m = r->with;
     rfy_ode *ode = sys->params;
@@ -180,8 +178,7 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     return GSL_SUCCESS;
 }
 
-void rfy_rodas_dense(const void *state, double s, double *y)
-{
+void rfy_rodas_dense(const void *state, double s, double *y) {
     const rodas *r = state;
     for (size_t i = 0; i < r->n; i++) {
         double c2 = 0, c3 = 0;
@@ -193,37 +190,33 @@ void rfy_rodas_dense(const void *state, double s, double *y)
     }
 }
 
-static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver)
-{
+static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver) {
     (void)state, (void)driver;
     return GSL_SUCCESS;
 }
 
-static int rodas_reset(void *state, size_t n)
-{
+static int rodas_reset(void *state, size_t n) {
     (void)state, (void)n; /* one-step: nothing is remembered */
     return GSL_SUCCESS;
 }
 
-static unsigned int rodas_order(void *state)
-{
+static unsigned int rodas_order(void *state) {
     (void)state;
     return 3; /* of the error estimate: the step grows with its fourth root */
 }
 
-static void rodas_free(void *state)
-{
+static void rodas_free(void *state) {
     rodas *r = state;
     if (r)
         free(r->block);
     free(r);
 }
 
-static const gsl_odeiv2_step_type rodasp_type = {"rodas",       0,           0,
-                                                 rodasp_alloc,  rodas_apply, rodas_set_driver,
-                                                 rodas_reset,   rodas_order, rodas_free};
-static const gsl_odeiv2_step_type rodas4_type = {"rodas4",      0,           0,
-                                                 rodas4_alloc,  rodas_apply, rodas_set_driver,
-                                                 rodas_reset,   rodas_order, rodas_free};
+static const gsl_odeiv2_step_type rodasp_type = {"rodas",      0,           0,
+                                                 rodasp_alloc, rodas_apply, rodas_set_driver,
+                                                 rodas_reset,  rodas_order, rodas_free};
+static const gsl_odeiv2_step_type rodas4_type = {"rodas4",     0,           0,
+                                                 rodas4_alloc, rodas_apply, rodas_set_driver,
+                                                 rodas_reset,  rodas_order, rodas_free};
 const gsl_odeiv2_step_type *rfy_step_rodas = &rodasp_type;
 const gsl_odeiv2_step_type *rfy_step_rodas4 = &rodas4_type;

@@ -5,20 +5,20 @@
 #include "solve/simulate_parts.h"
 
 #define MAX_STEPS 4000000
-#define MAX_STEPS_A_DOUBLING 3000 /* while the time since the last switching doubles; some 50 are usual */
+#define MAX_STEPS_A_DOUBLING                                                                       \
+    3000 /* while the time since the last switching doubles; some 50 are usual */
 #define MAX_EVENTS_AT_ONCE 1000
 
-/* ---- controls ------------------------------------------------------------------------------------ */
+/* ---- controls
+ * ------------------------------------------------------------------------------------ */
 
-double rfy_motion_at(const rfy_motion *m, double time)
-{
+double rfy_motion_at(const rfy_motion *m, double time) {
     if (time >= m->end)
         return m->to;
     return m->from + (m->to - m->from) * (time - m->start) / (m->end - m->start);
 }
 
-void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c)
-{
+void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     const rfy_network *net = sim->net;
     const int g = net->mixture.n;
     for (int i = 0; i < net->n_valves; i++)
@@ -51,15 +51,13 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c)
     }
 }
 
-void rfy_sim_start_clocks(rfy_sim *sim)
-{
+void rfy_sim_start_clocks(rfy_sim *sim) {
     for (int k = 0; k < sim->net->n_free; k++)
         if (isnan(sim->wall_since[k]))
             sim->wall_since[k] = 0;
 }
 
-static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
-{
+static void set_controls(void *context, double t, rfy_controls *c, bool *moving) {
     rfy_sim *sim = context;
     double time = sim->base + t;
     rfy_sim_controls(sim, time, c);
@@ -67,8 +65,7 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
 }
 
 /* The next instant at which a control stops being smooth. */
-static double next_break(const rfy_sim *sim, bool *only_walls)
-{
+static double next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
     double next = net->until, kink = INFINITY;
     for (int i = 0; i < net->n_valves; i++)
@@ -95,8 +92,7 @@ static double next_break(const rfy_sim *sim, bool *only_walls)
     return kink < next ? kink : next;
 }
 
-void rfy_sim_restart(rfy_sim *sim)
-{
+void rfy_sim_restart(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const int g = net->mixture.n;
     sim->moving = false;
@@ -117,8 +113,8 @@ void rfy_sim_restart(rfy_sim *sim)
     double fastest = 0;
     if (rfy_ode_rates(sim->ode, 0, sim->y, sim->work) == GSL_SUCCESS)
         for (int i = 0; i < net->n_free * g; i++) {
-            double speed = fabs(sim->work[i]) /
-                           (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 1e3);
+            double speed =
+                fabs(sim->work[i]) / (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 1e3);
             if (speed > fastest)
                 fastest = speed;
         }
@@ -128,11 +124,11 @@ void rfy_sim_restart(rfy_sim *sim)
         sim->h *= 0.01;
 }
 
-/* ---- outputs --------------------------------------------------------------------------------------- */
+/* ---- outputs
+ * --------------------------------------------------------------------------------------- */
 
 /* Without a list: ten instants a decade, counted from the last switching. */
-static double output_after(const rfy_sim *sim, double time)
-{
+static double output_after(const rfy_sim *sim, double time) {
     double since = time - sim->switched;
     double first = sim->net->until * 1e-7;
     first = first < 0.01 ? 0.01 : first;
@@ -142,8 +138,7 @@ static double output_after(const rfy_sim *sim, double time)
     return sim->switched + first * pow(10, k / 10);
 }
 
-static void put_outputs(rfy_sim *sim, double from, double to)
-{
+static void put_outputs(rfy_sim *sim, double from, double to) {
     const rfy_observer *o = sim->observer;
     if (!o || !o->output || sim->options.targets_only)
         return;
@@ -163,10 +158,10 @@ static void put_outputs(rfy_sim *sim, double from, double to)
     }
 }
 
-/* ---- inside a step ----------------------------------------------------------------------------------- */
+/* ---- inside a step
+ * ----------------------------------------------------------------------------------- */
 
-void rfy_sim_inside(rfy_sim *sim, double time, double *y)
-{
+void rfy_sim_inside(rfy_sim *sim, double time, double *y) {
     const size_t n = (size_t)sim->ode->n;
     double s = (time - sim->step_from) / (sim->step_to - sim->step_from);
     if (s >= 1 || !(sim->step_to > sim->step_from)) {
@@ -190,22 +185,21 @@ void rfy_sim_inside(rfy_sim *sim, double time, double *y)
     for (size_t i = 0; i < n; i++) {
         double rise = sim->y_end[i] - sim->y_start[i], m0 = h * sim->slope[0][i],
                m1 = h * sim->slope[1][i];
-        y[i] = sim->y_start[i] +
-               s * (m0 + s * ((3 * rise - 2 * m0 - m1) + s * (m0 + m1 - 2 * rise)));
+        y[i] =
+            sim->y_start[i] + s * (m0 + s * ((3 * rise - 2 * m0 - m1) + s * (m0 + m1 - 2 * rise)));
     }
 }
 
-void rfy_sim_glance(rfy_sim *sim, double time, double *y)
-{
+void rfy_sim_glance(rfy_sim *sim, double time, double *y) {
     bool doubtful = sim->doubtful;
     sim->doubtful = false;
     rfy_sim_inside(sim, time, y);
     sim->doubtful = doubtful;
 }
 
-/* The state at a time inside the step as accurate as a step of its own; the interpolant when that fails. */
-void rfy_sim_restep(rfy_sim *sim, double time, double *y)
-{
+/* The state at a time inside the step as accurate as a step of its own; the interpolant when that
+ * fails. */
+void rfy_sim_restep(rfy_sim *sim, double time, double *y) {
     const size_t n = (size_t)sim->ode->n;
     if (time >= sim->step_to) {
         memcpy(y, sim->y_end, n * sizeof *y);
@@ -221,13 +215,13 @@ void rfy_sim_restep(rfy_sim *sim, double time, double *y)
     double from = sim->step_from - sim->base, h = time - sim->step_from;
     if (!(h > 0))
         return;
-    if (gsl_odeiv2_step_apply(sim->restep, from, h, y, sim->yerr, NULL, NULL, &system) != GSL_SUCCESS)
+    if (gsl_odeiv2_step_apply(sim->restep, from, h, y, sim->yerr, NULL, NULL, &system) !=
+        GSL_SUCCESS)
         rfy_rodas_dense(sim->step->state, h / (sim->step_to - sim->step_from), y);
 }
 
 /* Whether the step just made is long against what drives it. */
-static bool is_doubtful(const rfy_sim *sim)
-{
+static bool is_doubtful(const rfy_sim *sim) {
     const rfy_network *net = sim->net;
     if (sim->moving)
         return true;
@@ -240,18 +234,17 @@ static bool is_doubtful(const rfy_sim *sim)
     return false;
 }
 
-/* ---- the loop ------------------------------------------------------------------------------------------ */
+/* ---- the loop
+ * ------------------------------------------------------------------------------------------ */
 
-static rfy_status fail(rfy_sim *sim, const char *why)
-{
+static rfy_status fail(rfy_sim *sim, const char *why) {
     char number[32];
-    sim->trouble = rfy_arena_printf(sim->arena, "%s at %s s", why,
-                                    rfy_format_number(number, sim->time, 6));
+    sim->trouble =
+        rfy_arena_printf(sim->arena, "%s at %s s", why, rfy_format_number(number, sim->time, 6));
     return RFY_RUN_FAILED;
 }
 
-static rfy_status one_step(rfy_sim *sim, double target)
-{
+static rfy_status one_step(rfy_sim *sim, double target) {
     const size_t n = (size_t)sim->ode->n;
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
@@ -263,8 +256,8 @@ static rfy_status one_step(rfy_sim *sim, double target)
         sim->h = goal - local;
     unsigned long rejected = sim->evolve->failed_steps;
     sim->ode->failures = 0;
-    int status = gsl_odeiv2_evolve_apply(sim->evolve, sim->control, sim->step, &system, &local, goal,
-                                         &sim->h, sim->y);
+    int status = gsl_odeiv2_evolve_apply(sim->evolve, sim->control, sim->step, &system, &local,
+                                         goal, &sim->h, sim->y);
     sim->rejected += sim->evolve->failed_steps - rejected;
     if (status != GSL_SUCCESS) {
         memcpy(sim->y, sim->y_start, n * sizeof *sim->y);
@@ -276,8 +269,10 @@ static rfy_status one_step(rfy_sim *sim, double target)
         sim->doubled = local;
         sim->since_doubled = 0;
     } else if (++sim->since_doubled > MAX_STEPS_A_DOUBLING) {
-        return fail(sim, "the steps stay too small to get on (lines cut into many cells in turbulent flow do "
-                         "that: use fewer)");
+        return fail(
+            sim,
+            "the steps stay too small to get on (lines cut into many cells in turbulent flow do "
+            "that: use fewer)");
     }
     sim->local = local;
     sim->time = local >= goal ? target : sim->base + local;
@@ -289,8 +284,7 @@ static rfy_status one_step(rfy_sim *sim, double target)
     return RFY_OK;
 }
 
-rfy_status rfy_sim_run(rfy_sim *sim)
-{
+rfy_status rfy_sim_run(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const rfy_observer *o = sim->observer;
     rfy_sim_guards_begin(sim);
@@ -360,11 +354,12 @@ rfy_status rfy_sim_run(rfy_sim *sim)
     return RFY_OK;
 }
 
-/* ---- life ------------------------------------------------------------------------------------------------ */
+/* ---- life
+ * ------------------------------------------------------------------------------------------------
+ */
 
 rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
-                     const rfy_observer *observer)
-{
+                     const rfy_observer *observer) {
     rfy_arena *arena = rfy_arena_new();
     rfy_sim *sim = RFY_NEW(arena, 1, rfy_sim);
     sim->arena = arena;
@@ -400,22 +395,22 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_gauges; i++)
         sim->gauge_on[i] = net->gauge[i].on;
     for (int i = 0; i < net->n_nodes; i++) /* a given age, else decided from the pressure */
-        sim->wall_since[i] = isnan(net->node[i].pumped_for) ? (double)NAN : -net->node[i].pumped_for;
+        sim->wall_since[i] =
+            isnan(net->node[i].pumped_for) ? (double)NAN : -net->node[i].pumped_for;
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
     rfy_start_state(net, sim->y);
     rfy_sim_guards_new(sim);
 
-    const gsl_odeiv2_step_type *type =
-        options->method == RFY_METHOD_MSBDF    ? gsl_odeiv2_step_msbdf
-        : options->method == RFY_METHOD_RODAS4 ? rfy_step_rodas4
-                                               : rfy_step_rodas;
+    const gsl_odeiv2_step_type *type = options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf
+                                       : options->method == RFY_METHOD_RODAS4 ? rfy_step_rodas4
+                                                                              : rfy_step_rodas;
     if (options->method == RFY_METHOD_MSBDF) {
-        /* GSL's multistep method asks its driver for error levels; the entries that only count get a loose but
-         * finite one */
-        sim->driver = gsl_odeiv2_driver_alloc_y_new(
-            (rfy_ode_system(sim->ode, &sim->system), &sim->system), type, 1e-6, 1e-12,
-            options->tolerance);
+        /* GSL's multistep method asks its driver for error levels; the entries that only count get
+         * a loose but finite one */
+        sim->driver =
+            gsl_odeiv2_driver_alloc_y_new((rfy_ode_system(sim->ode, &sim->system), &sim->system),
+                                          type, 1e-6, 1e-12, options->tolerance);
         if (!sim->driver) {
             rfy_sim_free(sim);
             return NULL;
@@ -441,8 +436,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     return sim;
 }
 
-void rfy_sim_free(rfy_sim *sim)
-{
+void rfy_sim_free(rfy_sim *sim) {
     if (!sim)
         return;
     if (sim->driver) {
@@ -462,48 +456,40 @@ void rfy_sim_free(rfy_sim *sim)
     rfy_arena_free(sim->arena);
 }
 
-double rfy_sim_time(const rfy_sim *sim)
-{
+double rfy_sim_time(const rfy_sim *sim) {
     return sim->time;
 }
 
-const double *rfy_sim_state(const rfy_sim *sim)
-{
+const double *rfy_sim_state(const rfy_sim *sim) {
     return sim->y;
 }
 
-const char *rfy_sim_trouble(const rfy_sim *sim)
-{
+const char *rfy_sim_trouble(const rfy_sim *sim) {
     return sim->trouble;
 }
 
-int rfy_sim_steps_taken(const rfy_sim *sim)
-{
+int rfy_sim_steps_taken(const rfy_sim *sim) {
     return sim->step_index;
 }
 
-const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit)
-{
+const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit) {
     return &sim->limit[limit];
 }
 
-rfy_ode *rfy_sim_ode(rfy_sim *sim)
-{
+rfy_ode *rfy_sim_ode(rfy_sim *sim) {
     return sim->ode;
 }
 
-void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *s)
-{
+void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *s) {
     const rfy_network *net = sim->net;
-    *s = (rfy_solver_stats){
-        .method = sim->step->type->name,
-        .tolerance = sim->options.tolerance,
-        .nodes = (size_t)net->n_free,
-        .gases = (size_t)net->mixture.n,
-        .states = (size_t)sim->ode->n,
-        .steps = sim->steps,
-        .rejected = sim->rejected,
-        .rhs = sim->ode->rhs,
-        .jacobians = sim->ode->jacobians,
-        .restarts = sim->restarts};
+    *s = (rfy_solver_stats){.method = sim->step->type->name,
+                            .tolerance = sim->options.tolerance,
+                            .nodes = (size_t)net->n_free,
+                            .gases = (size_t)net->mixture.n,
+                            .states = (size_t)sim->ode->n,
+                            .steps = sim->steps,
+                            .rejected = sim->rejected,
+                            .rhs = sim->ode->rhs,
+                            .jacobians = sim->ode->jacobians,
+                            .restarts = sim->restarts};
 }

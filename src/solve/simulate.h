@@ -1,7 +1,7 @@
 /* One run of a network in time: stepping, switchings, and what is watched on the way.
  *
- * The network stays constant; everything that changes lives here. Several simulations of one network can run at
- * once in different threads. */
+ * The network stays constant; everything that changes lives here. Several simulations of one
+ * network can run at once in different threads. */
 #ifndef RFY_SOLVE_SIMULATE_H
 #define RFY_SOLVE_SIMULATE_H
 
@@ -31,11 +31,12 @@ typedef struct rfy_limit_state {
 typedef struct rfy_sim_options {
     rfy_method method;
     double tolerance;
-    double wall_scale;     /* -1, 0, +1: wall rates divided by, as, times their spread */
-    const double *at;      /* output instants, rising; NULL: chosen, restarting fine after every switching */
+    double wall_scale; /* -1, 0, +1: wall rates divided by, as, times their spread */
+    const double
+        *at; /* output instants, rising; NULL: chosen, restarting fine after every switching */
     size_t n_at;
     volatile const int *stop;
-    bool targets_only;     /* stop when all targets were met; no other events are located */
+    bool targets_only; /* stop when all targets were met; no other events are located */
 } rfy_sim_options;
 
 /* NULL only when memory of GSL fails. Free with rfy_sim_free. */
@@ -43,7 +44,8 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
                      const rfy_observer *observer);
 void rfy_sim_free(rfy_sim *sim);
 
-/* Runs to the end of the description. RFY_OK, RFY_RUN_FAILED (rfy_sim_trouble says why) or RFY_INTERRUPTED. */
+/* Runs to the end of the description. RFY_OK, RFY_RUN_FAILED (rfy_sim_trouble says why) or
+ * RFY_INTERRUPTED. */
 rfy_status rfy_sim_run(rfy_sim *sim);
 
 double rfy_sim_time(const rfy_sim *sim);
@@ -56,7 +58,8 @@ rfy_ode *rfy_sim_ode(rfy_sim *sim);
 void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);
 /* Controls at an absolute time, motions and wall clocks as they stand now. */
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *controls);
-/* For the ultimate pressure: walls that never left air in the run count as under vacuum since its beginning. */
+/* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
+ * beginning. */
 void rfy_sim_start_clocks(rfy_sim *sim);
 /* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);

@@ -1,5 +1,5 @@
-/* The inside of a simulation, shared by simulate.c (stepping), watch.c (what is watched inside a step) and act.c
- * (procedure steps). */
+/* The inside of a simulation, shared by simulate.c (stepping), watch.c (what is watched inside a
+ * step) and act.c (procedure steps). */
 #ifndef RFY_SOLVE_SIMULATE_PARTS_H
 #define RFY_SOLVE_SIMULATE_PARTS_H
 
@@ -7,7 +7,8 @@
 #include "core/text.h"
 #include "solve/simulate.h"
 
-typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then it stays. Absolute times. */
+typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then it stays. Absolute
+                               times. */
     double from, to, start, end;
 } rfy_motion;
 
@@ -19,8 +20,8 @@ typedef enum rfy_guard_kind {
     RFY_GUARD_WALL_UP,   /* a wall meets atmosphere again */
     RFY_GUARD_TARGET,
     RFY_GUARD_LIMIT,
-    RFY_GUARD_THIN,      /* a line's flow leaves the viscous regime */
-    RFY_GUARD_MOLECULAR  /* and becomes molecular */
+    RFY_GUARD_THIN,     /* a line's flow leaves the viscous regime */
+    RFY_GUARD_MOLECULAR /* and becomes molecular */
 } rfy_guard_kind;
 
 typedef struct rfy_guard {
@@ -74,9 +75,10 @@ struct rfy_sim {
     const char *trouble;
 };
 
-/* The state inside the last step: the stepper's interpolant where it can be trusted, else a step of its own. Fast
- * parts that follow a moving forcing (walls that dry up, a rotor on its way) are met at the ends of a step but not by
- * an interpolant between them, when the step is long against the forcing. */
+/* The state inside the last step: the stepper's interpolant where it can be trusted, else a step of
+ * its own. Fast parts that follow a moving forcing (walls that dry up, a rotor on its way) are met
+ * at the ends of a step but not by an interpolant between them, when the step is long against the
+ * forcing. */
 void rfy_sim_inside(rfy_sim *sim, double time, double *y);
 /* Always the stepper's interpolant: for a first look. */
 void rfy_sim_glance(rfy_sim *sim, double time, double *y);
@@ -88,8 +90,8 @@ void rfy_sim_restart(rfy_sim *sim);
 void rfy_sim_guards_new(rfy_sim *sim);
 /* Values at the present instant, after a switching. */
 void rfy_sim_guards_begin(rfy_sim *sim);
-/* Looks at the last step; reports what happened in it, moves time and state back to the first switching in it
- * and says whether there was one. */
+/* Looks at the last step; reports what happened in it, moves time and state back to the first
+ * switching in it and says whether there was one. */
 bool rfy_sim_watch(rfy_sim *sim);
 bool rfy_sim_all_targets(const rfy_sim *sim);
 void rfy_sim_look(rfy_sim *sim, double time, const double *y);

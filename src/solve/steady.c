@@ -3,31 +3,28 @@
 #include <string.h>
 #include "solve/steady.h"
 
-static void keep(void *context, double t, rfy_controls *controls, bool *moving)
-{
+static void keep(void *context, double t, rfy_controls *controls, bool *moving) {
     (void)context, (void)t, (void)controls;
     *moving = false;
 }
 
-rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *controls)
-{
+rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *controls) {
     rfy_ode *ode = rfy_ode_new(arena, net, 1e-9);
     ode->controls = controls;
     ode->set_controls = keep;
     return ode;
 }
 
-/* ---- parts without a way out ---------------------------------------------------------------------- */
+/* ---- parts without a way out
+ * ---------------------------------------------------------------------- */
 
-static int root_of(int *parent, int i)
-{
+static int root_of(int *parent, int i) {
     while (parent[i] != i)
         i = parent[i] = parent[parent[i]];
     return i;
 }
 
-void rfy_steady_held(rfy_ode *ode, const double *y, bool *held)
-{
+void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
     const rfy_network *net = ode->net;
     const rfy_controls *c = ode->controls;
     const int g = net->mixture.n, n = net->n_nodes;
@@ -68,10 +65,10 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held)
     rfy_arena_free(arena);
 }
 
-/* ---- Newton ------------------------------------------------------------------------------------------ */
+/* ---- Newton
+ * ------------------------------------------------------------------------------------------ */
 
-bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations)
-{
+bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations) {
     const int n = ode->net->n_free * ode->net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     double *step = RFY_NEW(arena, (size_t)ode->n, double);
@@ -82,7 +79,8 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
     bool found = false;
     for (*iterations = 0; *iterations < 400 && !found; ++*iterations) {
         rfy_ode_stale(ode);
-        if (rfy_ode_jacobian(ode, 0, y) != GSL_SUCCESS || rfy_ode_rates(ode, 0, y, step) != GSL_SUCCESS)
+        if (rfy_ode_jacobian(ode, 0, y) != GSL_SUCCESS ||
+            rfy_ode_rates(ode, 0, y, step) != GSL_SUCCESS)
             break;
         for (int i = 0; i < n; i++)
             if (held[i])
@@ -122,10 +120,10 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
     return found;
 }
 
-/* ---- responses ----------------------------------------------------------------------------------------- */
+/* ---- responses
+ * ----------------------------------------------------------------------------------------- */
 
-bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held)
-{
+bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held) {
     const int n = ode->net->n_free * ode->net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     double *hold = RFY_NEW(arena, (size_t)n, double);
@@ -138,12 +136,10 @@ bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held)
     return fine;
 }
 
-void rfy_response(const rfy_ode *ode, double *x)
-{
+void rfy_response(const rfy_ode *ode, double *x) {
     rfy_block_lu_solve(ode->lu, x);
 }
 
-void rfy_response_transposed(const rfy_ode *ode, double *x)
-{
+void rfy_response_transposed(const rfy_ode *ode, double *x) {
     rfy_block_lu_solve_transposed(ode->lu, x);
 }

@@ -4,17 +4,17 @@
 #include <gsl/gsl_errno.h>
 #include "solve/simulate_parts.h"
 
-/* Walls count as being in air above a tenth of the ambient pressure; the clock stops only above a fifth, so that
- * a pressure that lingers there does not switch to and fro. */
+/* Walls count as being in air above a tenth of the ambient pressure; the clock stops only above a
+ * fifth, so that a pressure that lingers there does not switch to and fro. */
 static const double leaves_air = 0.1, meets_air = 0.2;
-/* Knudsen number lambda/bore at which a line leaves viscous flow, and at which it counts as molecular
- * (ISO 3529-1 names the regimes; these borders are common practice). */
+/* Knudsen number lambda/bore at which a line leaves viscous flow, and at which it counts as
+ * molecular (ISO 3529-1 names the regimes; these borders are common practice). */
 static const double kn_viscous = 0.01, kn_molecular = 0.5;
 
-/* ---- looking -------------------------------------------------------------------------------------- */
+/* ---- looking
+ * -------------------------------------------------------------------------------------- */
 
-double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial)
-{
+double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial) {
     const rfy_gauge *g = &sim->net->gauge[gauge];
     if (!sim->gauge_on[gauge])
         return NAN;
@@ -24,8 +24,7 @@ double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial)
     return sum > 0 ? sum : 0;
 }
 
-void rfy_sim_look(rfy_sim *sim, double time, const double *y)
-{
+void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
     rfy_sight *s = &sim->sight;
     const int g = net->mixture.n;
@@ -43,19 +42,18 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y)
     s->view = (rfy_view){s->pressure, s->turn, s->reading, time, time - sim->step_time};
 }
 
-static double log_ratio(double a, double b)
-{
+static double log_ratio(double a, double b) {
     return log((a > 1e-300 ? a : 1e-300) / (b > 1e-300 ? b : 1e-300));
 }
 
-static double knudsen(const rfy_sim *sim, int line)
-{
+static double knudsen(const rfy_sim *sim, int line) {
     const rfy_network *net = sim->net;
     const rfy_edge *edge = &net->edge[net->line[line].narrowest];
     const int g = net->mixture.n;
     double m[RFY_MAX_GASES] = {0}, sum = 0;
     for (int i = 0; i < g; i++) {
-        m[i] = 0.5 * (sim->sight.partial[edge->from * g + i] + sim->sight.partial[edge->to * g + i]);
+        m[i] =
+            0.5 * (sim->sight.partial[edge->from * g + i] + sim->sight.partial[edge->to * g + i]);
         m[i] = m[i] > 0 ? m[i] : 0;
         sum += m[i];
     }
@@ -65,15 +63,15 @@ static double knudsen(const rfy_sim *sim, int line)
 }
 
 /* Value of a guard at the instant last looked at. */
-static double value_of(const rfy_sim *sim, const rfy_guard *guard)
-{
+static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
     const rfy_network *net = sim->net;
     const double *p = sim->sight.pressure;
     int i = guard->index;
     switch (guard->kind) {
     case RFY_GUARD_STEP:
         return sim->step_index < net->procedure.n_steps
-                   ? rfy_condition_guard(net->procedure.step[sim->step_index].when, &sim->sight.view)
+                   ? rfy_condition_guard(net->procedure.step[sim->step_index].when,
+                                         &sim->sight.view)
                    : -1;
     case RFY_GUARD_WALL_DOWN:
         return log_ratio(leaves_air * net->ambient_pressure, p[i]);
@@ -94,20 +92,18 @@ static double value_of(const rfy_sim *sim, const rfy_guard *guard)
     }
 }
 
-static bool is_active(const rfy_guard *guard)
-{
+static bool is_active(const rfy_guard *guard) {
     return guard->kind <= RFY_GUARD_WALL_UP;
 }
 
-/* ---- the list of guards ------------------------------------------------------------------------------ */
+/* ---- the list of guards
+ * ------------------------------------------------------------------------------ */
 
-static void add(rfy_sim *sim, rfy_guard_kind kind, int index)
-{
+static void add(rfy_sim *sim, rfy_guard_kind kind, int index) {
     sim->guard[sim->n_guards++] = (rfy_guard){.kind = kind, .index = index, .armed = true};
 }
 
-void rfy_sim_guards_new(rfy_sim *sim)
-{
+void rfy_sim_guards_new(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const size_t g = (size_t)net->mixture.n;
     size_t most = 1 + 2 * (size_t)net->n_free + (size_t)net->n_targets + (size_t)net->n_limits +
@@ -151,16 +147,14 @@ void rfy_sim_guards_new(rfy_sim *sim)
             sim->wall_since[k] = 0;
 }
 
-static void limit_begins(rfy_sim *sim, int i, double time)
-{
+static void limit_begins(rfy_sim *sim, int i, double time) {
     rfy_limit_state *l = &sim->limit[i];
     l->over = true;
     l->over_since = time;
 }
 
 /* Breaks the limit when it has been exceeded for longer than allowed by `time`. */
-static void limit_check(rfy_sim *sim, int i, double time, const double *y)
-{
+static void limit_check(rfy_sim *sim, int i, double time, const double *y) {
     rfy_limit_state *l = &sim->limit[i];
     const rfy_limit *limit = &sim->net->limit[i];
     double due = l->over_since + limit->duration;
@@ -183,8 +177,7 @@ static void limit_check(rfy_sim *sim, int i, double time, const double *y)
                      sim->net->node[limit->node].name, max);
 }
 
-static void limit_peak(rfy_sim *sim, int i, double time)
-{
+static void limit_peak(rfy_sim *sim, int i, double time) {
     rfy_limit_state *l = &sim->limit[i];
     const rfy_limit *limit = &sim->net->limit[i];
     /* a hair of slack: at a located crossing the condition is zero to round-off */
@@ -197,26 +190,23 @@ static void limit_peak(rfy_sim *sim, int i, double time)
     }
 }
 
-static void meet_target(rfy_sim *sim, int i, double time, const double *y)
-{
+static void meet_target(rfy_sim *sim, int i, double time, const double *y) {
     const rfy_observer *o = sim->observer;
     sim->target_met[i] = true;
     if (o && o->target)
         o->target(o->context, sim, time, y, i);
-    rfy_sim_tell(sim, time, y, RFY_EVENT_TARGET, "%s: %s", sim->net->node[sim->net->target[i].node].name,
-                 sim->net->target[i].name);
+    rfy_sim_tell(sim, time, y, RFY_EVENT_TARGET, "%s: %s",
+                 sim->net->node[sim->net->target[i].node].name, sim->net->target[i].name);
 }
 
-bool rfy_sim_all_targets(const rfy_sim *sim)
-{
+bool rfy_sim_all_targets(const rfy_sim *sim) {
     for (int i = 0; i < sim->net->n_targets; i++)
         if (!sim->target_met[i])
             return false;
     return true;
 }
 
-void rfy_sim_guards_begin(rfy_sim *sim)
-{
+void rfy_sim_guards_begin(rfy_sim *sim) {
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
@@ -256,32 +246,30 @@ void rfy_sim_guards_begin(rfy_sim *sim)
     }
 }
 
-/* ---- locating --------------------------------------------------------------------------------------------- */
+/* ---- locating
+ * --------------------------------------------------------------------------------------------- */
 
 typedef struct search {
     rfy_sim *sim;
     const rfy_guard *guard;
 } search;
 
-static double on_interpolant(double time, void *params)
-{
+static double on_interpolant(double time, void *params) {
     search *s = params;
     rfy_sim_inside(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return value_of(s->sim, s->guard);
 }
 
-static double with_step(search *s, double time)
-{
+static double with_step(search *s, double time) {
     rfy_sim_restep(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return value_of(s->sim, s->guard);
 }
 
-/* First instant of a sign change between two times inside the step: on the interpolant (Brent), then
- * corrected with steps of their own, which are as accurate as the run itself. */
-static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double to)
-{
+/* First instant of a sign change between two times inside the step: on the interpolant (Brent),
+ * then corrected with steps of their own, which are as accurate as the run itself. */
+static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double to) {
     search s = {sim, guard};
     double a = on_interpolant(from, &s), b = on_interpolant(to, &s), root = to;
     if (!(a < 0) == !(b < 0))
@@ -293,7 +281,8 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
         if (gsl_root_fsolver_iterate(sim->root) != GSL_SUCCESS)
             break;
         root = gsl_root_fsolver_root(sim->root);
-        double low = gsl_root_fsolver_x_lower(sim->root), high = gsl_root_fsolver_x_upper(sim->root);
+        double low = gsl_root_fsolver_x_lower(sim->root),
+               high = gsl_root_fsolver_x_upper(sim->root);
         if (high - low <= 1e-11 * (to - from) + 4e-16 * to)
             break;
     }
@@ -317,10 +306,11 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
     return root;
 }
 
-/* ---- one step -------------------------------------------------------------------------------------------------- */
+/* ---- one step
+ * --------------------------------------------------------------------------------------------------
+ */
 
-static void switch_wall(rfy_sim *sim, const rfy_guard *guard)
-{
+static void switch_wall(rfy_sim *sim, const rfy_guard *guard) {
     bool leaves = guard->kind == RFY_GUARD_WALL_DOWN;
     sim->wall_since[guard->index] = leaves ? sim->time : (double)NAN;
     rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_WALL,
@@ -328,8 +318,7 @@ static void switch_wall(rfy_sim *sim, const rfy_guard *guard)
                  sim->net->node[guard->index].name);
 }
 
-static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to)
-{
+static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
     double when = locate(sim, guard, from, to);
     double *y = sim->found;
     rfy_sim_restep(sim, when, y);
@@ -358,9 +347,9 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
     }
 }
 
-/* A limit over the last step in four parts, so that a peak that comes and goes inside it is not missed. */
-static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon)
-{
+/* A limit over the last step in four parts, so that a peak that comes and goes inside it is not
+ * missed. */
+static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon) {
     double before = from, p_two = NAN, p_one = NAN; /* the last samples, for a peak between them */
     const int node = sim->net->limit[guard->index].node;
     for (int part = 1; part <= 4; part++) {
@@ -375,7 +364,8 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
         guard->before = now;
         rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
         double p = sim->sight.pressure[node];
-        if (p_one > p_two && p_one >= p && part > 2) { /* a parabola through the three says where the top is */
+        if (p_one > p_two && p_one >= p &&
+            part > 2) { /* a parabola through the three says where the top is */
             double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
             rfy_sim_restep(sim, before + top * step, sim->found);
             rfy_sim_look(sim, before + top * step, sim->found);
@@ -388,8 +378,7 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     limit_check(sim, guard->index, horizon, sim->y);
 }
 
-bool rfy_sim_watch(rfy_sim *sim)
-{
+bool rfy_sim_watch(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
     const rfy_guard *first = NULL;

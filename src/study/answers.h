@@ -1,4 +1,5 @@
-/* From a finished simulation to the parts of a result. Everything is allocated in the result's arena. */
+/* From a finished simulation to the parts of a result. Everything is allocated in the result's
+ * arena. */
 #ifndef RFY_STUDY_ANSWERS_H
 #define RFY_STUDY_ANSWERS_H
 
@@ -11,7 +12,8 @@ typedef struct rfy_result_box {
     rfy_arena *arena;
 } rfy_result_box;
 
-/* Steady state under the controls of the simulation as they stand at `after`, wall clocks running on. */
+/* Steady state under the controls of the simulation as they stand at `after`, wall clocks running
+ * on. */
 void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double after,
                          rfy_ultimate *out);
 
@@ -19,7 +21,8 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
 void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
                            const double *y, int chamber, int gas, rfy_bottleneck *out);
 
-/* Everything that arrives from walls, seals, leaks and bursts at this state, Pa m3/s at 293.15 K. */
+/* Everything that arrives from walls, seals, leaks and bursts at this state, Pa m3/s at 293.15 K.
+ */
 double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y);
 
 /* The gauge fewest lines away from a chamber among those that `shows` marks; -1 = none. */
@@ -30,6 +33,7 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
                         const rfy_balance_row **out);
 
 /* Safety cautions that apply to this system. */
-void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out, size_t *n);
+void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
+                         size_t *n);
 
 #endif

@@ -5,19 +5,18 @@
 #include "solve/steady.h"
 #include "study/answers.h"
 
-static int by_share(const void *a, const void *b)
-{
+static int by_share(const void *a, const void *b) {
     double x = ((const rfy_resistance *)a)->share, y = ((const rfy_resistance *)b)->share;
     return (x < y) - (x > y);
 }
 
-/* A unit source of gas at the chamber raises its pressure by x; scaling the flow of an edge by (1 + d) lowers x by
- * d times the edge's share of the resistance. With the response x to the source and the adjoint response z to the
- * pressure asked for, share = (z_from - z_to) . flow_e(x) / x. Scaling all edges together scales the pressure, so
- * the shares add up to 1. Exact for directed pumps as well (first-order perturbation theory). */
+/* A unit source of gas at the chamber raises its pressure by x; scaling the flow of an edge by (1 +
+ * d) lowers x by d times the edge's share of the resistance. With the response x to the source and
+ * the adjoint response z to the pressure asked for, share = (z_from - z_to) . flow_e(x) / x.
+ * Scaling all edges together scales the pressure, so the shares add up to 1. Exact for directed
+ * pumps as well (first-order perturbation theory). */
 void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
-                           const double *y, int chamber, int gas, rfy_bottleneck *out)
-{
+                           const double *y, int chamber, int gas, rfy_bottleneck *out) {
     const int g = net->mixture.n, states = net->n_free * g;
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
@@ -55,7 +54,8 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
         double control = edge->valve >= 0  ? controls->opening[edge->valve]
                          : edge->pump >= 0 ? controls->turn[edge->pump]
                                            : 1;
-        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES], moved[RFY_MAX_GASES] = {0};
+        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES],
+            moved[RFY_MAX_GASES] = {0};
         edge->flow(edge, &net->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
                    by[1]);
         const int ends[2] = {edge->from, edge->to};
@@ -81,8 +81,7 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     out->resistance = list;
 }
 
-double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y)
-{
+double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y) {
     const int g = net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     rfy_controls *controls = rfy_controls_new(arena, net);
@@ -105,8 +104,7 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
 }
 
 int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber,
-                             const bool *shows)
-{
+                             const bool *shows) {
     int *distance = RFY_NEW(arena, (size_t)net->n_nodes, int);
     for (int k = 0; k < net->n_nodes; k++)
         distance[k] = k == chamber ? 0 : 1 << 28;
@@ -132,8 +130,7 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamb
 }
 
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
-                        const rfy_balance_row **out)
-{
+                        const rfy_balance_row **out) {
     const int g = net->mixture.n;
     rfy_balance_row *rows = RFY_NEW(arena, (size_t)g, rfy_balance_row);
     for (int i = 0; i < g; i++) {

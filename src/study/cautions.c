@@ -2,24 +2,21 @@
 #include <string.h>
 #include "study/answers.h"
 
-static bool mentions(const rfy_network *net, const char *word)
-{
+static bool mentions(const rfy_network *net, const char *word) {
     for (int i = 0; i < net->n_emitters; i++)
         if (strstr(net->emitter[i].material, word))
             return true;
     return false;
 }
 
-static bool has_kind(const rfy_network *net, const char *kind)
-{
+static bool has_kind(const rfy_network *net, const char *kind) {
     for (int i = 0; i < net->n_pumps; i++)
         if (strcmp(net->pump[i].kind->name, kind) == 0)
             return true;
     return false;
 }
 
-static bool starts_rich_in_oxygen(const rfy_network *net)
-{
+static bool starts_rich_in_oxygen(const rfy_network *net) {
     for (int i = 0; i < net->mixture.n; i++)
         if (strcmp(net->mixture.name[i], "O2") == 0)
             for (int k = 0; k < net->n_nodes; k++) {
@@ -32,17 +29,19 @@ static bool starts_rich_in_oxygen(const rfy_network *net)
     return false;
 }
 
-void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out, size_t *n)
-{
+void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
+                         size_t *n) {
     const char **list = RFY_NEW(arena, 8, const char *);
     *n = 0;
-    list[(*n)++] = "All of this is an estimate: published outgassing rates scatter by 3 to 10 times. "
-                   "Local rules, the makers' manuals and trained people come first.";
+    list[(*n)++] =
+        "All of this is an estimate: published outgassing rates scatter by 3 to 10 times. "
+        "Local rules, the makers' manuals and trained people come first.";
     if (mentions(net, "glass") || mentions(net, "silica") || mentions(net, "acrylic") ||
         mentions(net, "poly") || mentions(net, "PVC"))
-        list[(*n)++] = "Evacuated glass and plastic vessels can implode at any time: shield them and "
-                       "wear eye protection; never let a glass line go above the pressure outside "
-                       "when venting.";
+        list[(*n)++] =
+            "Evacuated glass and plastic vessels can implode at any time: shield them and "
+            "wear eye protection; never let a glass line go above the pressure outside "
+            "when venting.";
     if (net->n_gauges > 0)
         for (int i = 0; i < net->n_gauges; i++)
             if (net->gauge[i].kind == RFY_GAUGE_HOT_CATHODE ||

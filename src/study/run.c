@@ -21,8 +21,7 @@ typedef struct recorder {
     size_t n_care, cap_care;
 } recorder;
 
-static void add_care(recorder *r, const char *text)
-{
+static void add_care(recorder *r, const char *text) {
     for (size_t i = 0; i < r->n_care; i++)
         if (strcmp(r->care[i], text) == 0)
             return;
@@ -35,8 +34,7 @@ static void add_care(recorder *r, const char *text)
 }
 
 /* Partial and total pressures of the free nodes, never below zero. */
-static void pressures(recorder *r, const double *y, double *total, double *partial)
-{
+static void pressures(recorder *r, const double *y, double *total, double *partial) {
     rfy_pressures(r->net, y, r->scratch);
     for (int k = 0; k < r->n_chambers; k++) {
         total[k] = 0;
@@ -50,8 +48,7 @@ static void pressures(recorder *r, const double *y, double *total, double *parti
     }
 }
 
-static void watch_gauges(recorder *r, rfy_sim *sim, double time)
-{
+static void watch_gauges(recorder *r, rfy_sim *sim, double time) {
     const rfy_network *net = r->net;
     for (int i = 0; i < net->n_gauges; i++) {
         const rfy_gauge *g = &net->gauge[i];
@@ -61,17 +58,16 @@ static void watch_gauges(recorder *r, rfy_sim *sim, double time)
             continue;
         r->gauge_hot[i] = true;
         char now[32], when[32], limit[32];
-        add_care(r, rfy_arena_printf(r->arena,
-                                     "%s is on at %s Pa (after %s s), above the %s Pa it is made for: "
-                                     "its filament may burn out",
-                                     g->name, rfy_format_number(now, reading, 2),
-                                     rfy_format_number(when, time, 3),
-                                     rfy_format_number(limit, most, 2)));
+        add_care(r, rfy_arena_printf(
+                        r->arena,
+                        "%s is on at %s Pa (after %s s), above the %s Pa it is made for: "
+                        "its filament may burn out",
+                        g->name, rfy_format_number(now, reading, 2),
+                        rfy_format_number(when, time, 3), rfy_format_number(limit, most, 2)));
     }
 }
 
-static void on_output(void *context, rfy_sim *sim, double time, const double *y)
-{
+static void on_output(void *context, rfy_sim *sim, double time, const double *y) {
     recorder *r = context;
     const size_t c = (size_t)r->n_chambers, g = (size_t)r->g, gauges = (size_t)r->net->n_gauges;
     if (r->n_times > 0 && r->time[r->n_times - 1] >= time)
@@ -99,8 +95,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
 }
 
 static void on_event(void *context, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
-                     const char *what)
-{
+                     const char *what) {
     recorder *r = context;
     if (r->n_events == r->cap_events) {
         size_t more = r->cap_events ? 2 * r->cap_events : 32;
@@ -110,12 +105,10 @@ static void on_event(void *context, rfy_sim *sim, double time, const double *y, 
     double *p = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
     pressures(r, y, p, NULL);
     watch_gauges(r, sim, time);
-    r->event[r->n_events++] =
-        (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
+    r->event[r->n_events++] = (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
 }
 
-static int main_gas(const double *partial, int g)
-{
+static int main_gas(const double *partial, int g) {
     int best = 0;
     for (int i = 1; i < g; i++)
         if (partial[i] > partial[best])
@@ -124,8 +117,8 @@ static int main_gas(const double *partial, int g)
 }
 
 /* What is known about a target when it is reached, or at the end when it is not. */
-static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const double *y, bool reached)
-{
+static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const double *y,
+                        bool reached) {
     const rfy_network *net = r->net;
     rfy_target_result *t = &r->target[i];
     const rfy_target *target = &net->target[i];
@@ -145,7 +138,8 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     t->speed = b->speed;
     t->speed_gas = b->gas;
     r->n_bottlenecks++;
-    /* the nearest gauge that shows something now; if none does, the nearest one without a reading */
+    /* the nearest gauge that shows something now; if none does, the nearest one without a reading
+     */
     bool *shows = RFY_NEW(r->arena, (size_t)net->n_gauges, bool), any = false;
     double *reading = RFY_NEW(r->arena, (size_t)net->n_gauges, double);
     for (int k = 0; k < net->n_gauges; k++) {
@@ -164,26 +158,25 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     }
 }
 
-static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i)
-{
+static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i) {
     fill_target(context, sim, i, time, y, true);
 }
 
-/* ---- band ------------------------------------------------------------------------------------------- */
+/* ---- band
+ * ------------------------------------------------------------------------------------------- */
 
 typedef struct band {
     double *time;
 } band;
 
-static void on_band(void *context, rfy_sim *sim, double time, const double *y, int i)
-{
+static void on_band(void *context, rfy_sim *sim, double time, const double *y, int i) {
     (void)sim, (void)y;
     ((band *)context)->time[i] = time;
 }
 
-/* The times again with all walls giving off less (scale -1) or more (+1) by their spread, at a loose tolerance. */
-static void run_band(recorder *r, const rfy_sim_options *options, int scale)
-{
+/* The times again with all walls giving off less (scale -1) or more (+1) by their spread, at a
+ * loose tolerance. */
+static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     const rfy_network *net = r->net;
     band times = {RFY_NEW(r->arena, (size_t)net->n_targets, double)};
     rfy_observer observer = {.target = on_band, .context = &times};
@@ -209,10 +202,10 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale)
     rfy_sim_free(sim);
 }
 
-/* ---- assembling the result --------------------------------------------------------------------------------- */
+/* ---- assembling the result
+ * --------------------------------------------------------------------------------- */
 
-static rfy_result_box *box_new(const rfy_network *net)
-{
+static rfy_result_box *box_new(const rfy_network *net) {
     rfy_arena *arena = rfy_arena_new();
     rfy_result_box *box = RFY_NEW(arena, 1, rfy_result_box);
     rfy_result *out = &box->result;
@@ -248,8 +241,7 @@ static rfy_result_box *box_new(const rfy_network *net)
 }
 
 /* By time, keeping the order in which they came at one instant. Events arrive almost sorted. */
-static void sort_events(rfy_event *event, size_t n)
-{
+static void sort_events(rfy_event *event, size_t n) {
     for (size_t i = 1; i < n; i++) {
         rfy_event moved_one = event[i];
         size_t k = i;
@@ -259,8 +251,7 @@ static void sort_events(rfy_event *event, size_t n)
     }
 }
 
-static double *moved(rfy_arena *arena, double *list, size_t n)
-{
+static double *moved(rfy_arena *arena, double *list, size_t n) {
     double *copy = RFY_NEW(arena, n ? n : 1, double);
     if (n)
         memcpy(copy, list, n * sizeof *copy);
@@ -268,15 +259,18 @@ static double *moved(rfy_arena *arena, double *list, size_t n)
     return copy;
 }
 
-static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, rfy_result *out)
-{
+static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, rfy_result *out) {
     rfy_limit_result *limits = RFY_NEW(arena, (size_t)net->n_limits, rfy_limit_result);
     for (int i = 0; i < net->n_limits; i++) {
         const rfy_limit_state *s = rfy_sim_limit(sim, i);
         const rfy_limit *l = &net->limit[i];
-        limits[i] = (rfy_limit_result){.name = l->name, .watch = net->node[l->node].name,
-                                       .broken = s->broken, .time = s->broken_at, .peak = s->peak,
-                                       .peak_time = s->peak_at, .max = l->max,
+        limits[i] = (rfy_limit_result){.name = l->name,
+                                       .watch = net->node[l->node].name,
+                                       .broken = s->broken,
+                                       .time = s->broken_at,
+                                       .peak = s->peak,
+                                       .peak_time = s->peak_at,
+                                       .max = l->max,
                                        .duration = l->duration};
         if (s->broken && out->status == RFY_OK)
             out->status = RFY_LIMIT_BROKEN;
@@ -285,8 +279,7 @@ static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, 
     out->n_limits = (size_t)net->n_limits;
 }
 
-static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out)
-{
+static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out) {
     const rfy_network *net = r->net;
     for (int i = 0; i < net->n_emitters; i++)
         if (out->end > 1e6) {
@@ -296,18 +289,18 @@ static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out)
     /* only the first one left waits in truth; the others have not had their turn */
     int taken = rfy_sim_steps_taken(sim);
     if (taken < net->procedure.n_steps && out->status != RFY_RUN_FAILED)
-        add_care(r, rfy_arena_printf(r->arena,
-                                     "step %d of the procedure was not taken within the run: \"%s\" "
-                                     "did not come true%s",
-                                     taken + 1, net->procedure.step[taken].text,
-                                     taken + 1 < net->procedure.n_steps
-                                         ? "; the steps after it were not taken either"
-                                         : ""));
+        add_care(r,
+                 rfy_arena_printf(r->arena,
+                                  "step %d of the procedure was not taken within the run: \"%s\" "
+                                  "did not come true%s",
+                                  taken + 1, net->procedure.step[taken].text,
+                                  taken + 1 < net->procedure.n_steps
+                                      ? "; the steps after it were not taken either"
+                                      : ""));
 }
 
-static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_run_options *options,
-                      bool only_ultimate)
-{
+static rfy_status run(rfy_result **out_box, const rfy_system *system,
+                      const rfy_run_options *options, bool only_ultimate) {
     const rfy_network *net = system->network;
     rfy_result_box *box = box_new(net);
     rfy_result *out = &box->result;
@@ -322,11 +315,17 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
         r.target[i] = (rfy_target_result){.name = rfy_arena_strdup(arena, net->target[i].name),
                                           .chamber = out->chamber[net->target[i].node],
                                           .pressure = net->target[i].pressure,
-                                          .time = NAN, .time_early = NAN, .time_late = NAN,
-                                          .speed = NAN, .gas_load = NAN, .gauge_reading = NAN};
+                                          .time = NAN,
+                                          .time_early = NAN,
+                                          .time_late = NAN,
+                                          .speed = NAN,
+                                          .gas_load = NAN,
+                                          .gauge_reading = NAN};
     rfy_sim_options o = {.method = options->method,
                          .tolerance = options->tolerance > 0 ? options->tolerance : net->tolerance,
-                         .at = options->at, .n_at = options->n_at, .stop = options->stop};
+                         .at = options->at,
+                         .n_at = options->n_at,
+                         .stop = options->stop};
     rfy_observer observer = {on_event, on_output, on_target, &r};
     rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
     if (!sim) {
@@ -349,8 +348,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
     keep_limits(arena, sim, net, out);
-    if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) && net->n_targets > 0 &&
-        net->n_emitters > 0) {
+    if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
+        net->n_targets > 0 && net->n_emitters > 0) {
         run_band(&r, &o, -1);
         run_band(&r, &o, 1);
     }
@@ -375,19 +374,16 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system, const rfy_
     return out->status;
 }
 
-rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options)
-{
+rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_options *options) {
     return run(out, system, options, false);
 }
 
 rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
-                             const rfy_run_options *options)
-{
+                             const rfy_run_options *options) {
     return run(out, system, options, true);
 }
 
-void rfy_result_free(rfy_result *result)
-{
+void rfy_result_free(rfy_result *result) {
     if (result)
         rfy_arena_free(((rfy_result_box *)(void *)result)->arena);
 }

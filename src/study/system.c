@@ -1,18 +1,15 @@
 #include "study/system.h"
 
-void rfy_system_free(rfy_system *system)
-{
+void rfy_system_free(rfy_system *system) {
     if (system)
         rfy_arena_free(system->arena);
 }
 
-const char *rfy_system_title(const rfy_system *system)
-{
+const char *rfy_system_title(const rfy_system *system) {
     return system->description->title ? system->description->title : "";
 }
 
-void rfy_system_summary(const rfy_system *system, rfy_summary *out)
-{
+void rfy_system_summary(const rfy_system *system, rfy_summary *out) {
     const rfy_network *net = system->network;
     *out = (rfy_summary){.n_chambers = system->description->chambers.n,
                          .n_lines = (size_t)net->n_lines,

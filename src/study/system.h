@@ -1,4 +1,5 @@
-/* What stands behind the public rfy_system: one description and its network, constant after reading. */
+/* What stands behind the public rfy_system: one description and its network, constant after
+ * reading. */
 #ifndef RFY_STUDY_SYSTEM_H
 #define RFY_STUDY_SYSTEM_H
 

@@ -1,4 +1,5 @@
-/* Ultimate pressure by gas and by source, gases that rise without end, and the floor with dry walls. */
+/* Ultimate pressure by gas and by source, gases that rise without end, and the floor with dry
+ * walls. */
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdlib.h>
@@ -17,8 +18,7 @@ typedef struct context {
     size_t n_shares;
 } context;
 
-static void totals(const context *c, const double *y, double *total, double *partial)
-{
+static void totals(const context *c, const double *y, double *total, double *partial) {
     const rfy_network *net = c->net;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * c->g), double);
     rfy_pressures(net, y, p);
@@ -34,8 +34,7 @@ static void totals(const context *c, const double *y, double *total, double *par
 }
 
 /* One source of one gas: its throughput, and what it adds to the pressure of every chamber. */
-static void add_share(context *c, const char *name, int node, int gas, double moles)
-{
+static void add_share(context *c, const char *name, int node, int gas, double moles) {
     const rfy_network *net = c->net;
     if (!(fabs(moles) > 0) || c->held[node * c->g + gas])
         return;
@@ -46,18 +45,16 @@ static void add_share(context *c, const char *name, int node, int gas, double mo
     for (int k = 0; k < net->n_free; k++)
         for (int i = 0; i < c->g; i++)
             p[k] += x[k * c->g + i] * RFY_R * net->node[k].temperature / net->node[k].volume;
-    c->share[c->n_shares++] = (rfy_share){.source = name, .gas = gas,
-                                          .throughput = moles * RFY_R * RFY_T_REF, .pressure = p};
+    c->share[c->n_shares++] = (rfy_share){
+        .source = name, .gas = gas, .throughput = moles * RFY_R * RFY_T_REF, .pressure = p};
 }
 
-static int by_throughput(const void *a, const void *b)
-{
+static int by_throughput(const void *a, const void *b) {
     double x = ((const rfy_share *)a)->throughput, y = ((const rfy_share *)b)->throughput;
     return (x < y) - (x > y);
 }
 
-static void find_shares(context *c)
-{
+static void find_shares(context *c) {
     const rfy_network *net = c->net;
     const rfy_controls *controls = c->ode->controls;
     const int g = c->g;
@@ -77,7 +74,8 @@ static void find_shares(context *c)
             add_share(c, e->name, e->node, e->gas,
                       controls->emission[e->node * g + e->gas] * own / all);
     }
-    /* an edge to a place of fixed pressure: the part of its flow that does not depend on the inner state */
+    /* an edge to a place of fixed pressure: the part of its flow that does not depend on the inner
+     * state */
     for (int i = 0; i < net->n_edges; i++) {
         const rfy_edge *e = &net->edge[i];
         bool inwards = net->node[e->from].fixed;
@@ -90,8 +88,9 @@ static void find_shares(context *c)
         double flow[RFY_MAX_GASES], by_a[RFY_MAX_GASES * RFY_MAX_GASES],
             by_b[RFY_MAX_GASES * RFY_MAX_GASES];
         e->flow(e, &net->mixture, control, p + e->from * g, p + e->to * g, flow, by_a, by_b);
-        const char *name =
-            e->role == RFY_EDGE_PUMP ? rfy_arena_printf(c->arena, "%s (comes back)", e->name) : e->name;
+        const char *name = e->role == RFY_EDGE_PUMP
+                               ? rfy_arena_printf(c->arena, "%s (comes back)", e->name)
+                               : e->name;
         for (int gas = 0; gas < g; gas++) {
             double in = inwards ? flow[gas] : -flow[gas];
             for (int j = 0; j < g; j++)
@@ -99,8 +98,8 @@ static void find_shares(context *c)
             add_share(c, name, inner, gas, in * e->copies);
         }
     }
-    /* The parts of a linear system add up to the whole. Where flow is viscous they miss it by the curvature: bring
-     * them to the whole, chamber by chamber. */
+    /* The parts of a linear system add up to the whole. Where flow is viscous they miss it by the
+     * curvature: bring them to the whole, chamber by chamber. */
     for (int k = 0; k < net->n_free; k++) {
         double sum = 0, whole = 0;
         for (size_t i = 0; i < c->n_shares; i++)
@@ -114,8 +113,7 @@ static void find_shares(context *c)
 }
 
 /* What rises, by connected part: all nodes of a part share the rate of its total. */
-static void find_rising(context *c, rfy_ultimate *out)
-{
+static void find_rising(context *c, rfy_ultimate *out) {
     const rfy_network *net = c->net;
     const int g = c->g;
     double *rate = RFY_NEW(c->arena, (size_t)c->ode->n, double);
@@ -157,16 +155,14 @@ static void find_rising(context *c, rfy_ultimate *out)
 }
 
 void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double after,
-                         rfy_ultimate *out)
-{
+                         rfy_ultimate *out) {
     const int g = net->mixture.n;
     const size_t free = (size_t)net->n_free;
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, after, controls);
     for (int i = 0; i < net->n_free * g; i++)
         controls->emission_slope[i] = 0;
-    context c = {.arena = arena, .net = net, .g = g,
-                 .ode = rfy_ode_frozen(arena, net, controls)};
+    context c = {.arena = arena, .net = net, .g = g, .ode = rfy_ode_frozen(arena, net, controls)};
     bool *held = RFY_NEW(arena, free * (size_t)g, bool);
     double *y = RFY_NEW(arena, (size_t)c.ode->n, double);
     double *total = RFY_NEW(arena, free, double), *floor_ = RFY_NEW(arena, free, double),

@@ -1,12 +1,14 @@
-/* Molecular flow by following particles one by one (test-particle Monte Carlo, Davis 1960): straight flights, diffuse
- * walls that send every particle off by the cosine law, nothing between particles. Fixed seeds. */
+/* Molecular flow by following particles one by one (test-particle Monte Carlo, Davis 1960):
+ * straight flights, diffuse walls that send every particle off by the cosine law, nothing between
+ * particles. Fixed seeds. */
 #ifndef RFY_TESTS_PARTICLES_H
 #define RFY_TESTS_PARTICLES_H
 
 #include <stdint.h>
 
-/* A wall that is round about the z axis, between two of its circles: a cone, a cylinder (r1 = r2) or a flat ring
- * (z1 = z2). Gas is inside, or outside of a rod; a ring has gas on the side of `facing` (+1: above it). */
+/* A wall that is round about the z axis, between two of its circles: a cone, a cylinder (r1 = r2)
+ * or a flat ring (z1 = z2). Gas is inside, or outside of a rod; a ring has gas on the side of
+ * `facing` (+1: above it). */
 typedef struct round_wall {
     double z1, r1, z2, r2;
     int outside; /* 1 = a rod */

@@ -5,8 +5,7 @@
 #include "support/support.h"
 
 void rfy_assert_close(double found, double wanted, double rel, double abs, const char *file,
-                      int line, const char *format, ...)
-{
+                      int line, const char *format, ...) {
     if (fabs(found - wanted) <= rel * fabs(wanted) + abs)
         return;
     va_list args;
@@ -19,8 +18,7 @@ void rfy_assert_close(double found, double wanted, double rel, double abs, const
     _fail(file, line);
 }
 
-char *test_read_file(const char *path, size_t *length)
-{
+char *test_read_file(const char *path, size_t *length) {
     char full[4096];
     snprintf(full, sizeof full, "%s%s%s", path[0] == '/' ? "" : RAREFY_SOURCE_DIR,
              path[0] == '/' ? "" : "/", path);
@@ -47,8 +45,7 @@ char *test_read_file(const char *path, size_t *length)
     return text;
 }
 
-rfy_system *test_system(const char *json)
-{
+rfy_system *test_system(const char *json) {
     rfy_problems *problems = rfy_problems_new("test");
     rfy_system *system = NULL;
     if (rfy_system_read(&system, json, strlen(json), NULL, 0, problems) != RFY_OK) {
@@ -59,8 +56,8 @@ rfy_system *test_system(const char *json)
     return system;
 }
 
-rfy_result *test_run(const rfy_system *system, const rfy_run_options *options, rfy_status expected)
-{
+rfy_result *test_run(const rfy_system *system, const rfy_run_options *options,
+                     rfy_status expected) {
     rfy_run_options defaults = RFY_RUN_OPTIONS_INIT;
     rfy_result *result = NULL;
     rfy_status status = rfy_run(&result, system, options ? options : &defaults);
@@ -70,8 +67,7 @@ rfy_result *test_run(const rfy_system *system, const rfy_run_options *options, r
     return result;
 }
 
-double test_pressure(const rfy_result *result, size_t i, const char *chamber)
-{
+double test_pressure(const rfy_result *result, size_t i, const char *chamber) {
     for (size_t c = 0; c < result->n_chambers; c++)
         if (strcmp(result->chamber[c], chamber) == 0)
             return result->pressure[i * result->n_chambers + c];
@@ -79,8 +75,7 @@ double test_pressure(const rfy_result *result, size_t i, const char *chamber)
     return NAN;
 }
 
-size_t test_read_csv(const char *path, size_t n_columns, double **rows)
-{
+size_t test_read_csv(const char *path, size_t n_columns, double **rows) {
     char *text = test_read_file(path, NULL);
     size_t n = 0, cap = 64;
     *rows = malloc(cap * n_columns * sizeof **rows);
