@@ -26,7 +26,7 @@ static rfy_system *example(const char *path) {
     return system;
 }
 
-/* ---- balance ------------------------------------------------------------------------- */
+/* ---- balance ---- */
 
 static void assert_balanced(const rfy_result *result, double most) {
     for (size_t g = 0; g < result->n_gases; g++) {
@@ -152,7 +152,7 @@ static void bursts_add_up(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- floors -------------------------------------------------------------------------- */
+/* ---- floors ---- */
 
 typedef struct lowest {
     double worst; /* smallest accepted amount in units of its floor */
@@ -235,7 +235,7 @@ static void series_is_sound(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- walls --------------------------------------------------------------------------- */
+/* ---- walls ---- */
 
 /* With V/S of a millisecond the pressure is q A/S at every moment: the table's figures at 1 h and
  * 10 h after the walls left atmosphere (Elsey 1975 as read into data/materials.csv: 2.33e-5

@@ -185,7 +185,7 @@ static void bores_are_those_of_the_standards(void **state) {
     assert_close(bore_of("ISO 4803", "8 mm x 1 mm"), 6, 0, 0, "glass tube");
 }
 
-/* ---- broken tables -------------------------------------------------------------------------- */
+/* ---- broken tables ---- */
 
 /* The built-in tables with the first `from` of table `name` replaced; the reader's message. */
 static const char *message_with(const char *name, const char *from, const char *to, bool *good) {
@@ -275,7 +275,7 @@ static void messages_name_the_line(void **state) {
     assert_non_null(strstr(message, "table bores, line 4, column bore_mm"));
 }
 
-/* ---- lists ---------------------------------------------------------------------------------- */
+/* ---- lists ---- */
 
 static char *list(const char *topic, bool json, rfy_status wanted) {
     FILE *file = tmpfile();

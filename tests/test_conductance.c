@@ -46,7 +46,7 @@ static rfy_conductance_row at_pressure(const char *piece, double pascal,
     return row;
 }
 
-/* ---- molecular flow -------------------------------------------------------------------------- */
+/* ---- molecular flow ---- */
 
 static void apertures_pass_a_quarter_of_the_mean_speed(void **state) {
     (void)state;
@@ -135,7 +135,7 @@ static void warm_gas_is_faster(void **state) {
     rfy_conductance_free(warm);
 }
 
-/* ---- above it -------------------------------------------------------------------------------- */
+/* ---- above it ---- */
 
 static void long_tubes_follow_the_kinetic_curve(void **state) {
     (void)state;
@@ -221,7 +221,7 @@ static void apertures_choke(void **state) {
     assert_close(drop.downstream, 9e4, 1e-12, 0, "behind a drop");
 }
 
-/* ---- with a pump ----------------------------------------------------------------------------- */
+/* ---- with a pump ---- */
 
 static void hoses_cost_a_small_pump_speed(void **state) {
     (void)state;
@@ -279,7 +279,7 @@ static void pumps_balance_the_flow(void **state) {
         }
 }
 
-/* ---- what is given, and what is refused ------------------------------------------------------ */
+/* ---- what is given, and what is refused ---- */
 
 static void given_conductances_stay(void **state) {
     (void)state;

@@ -35,7 +35,7 @@ static rfy_result *run_example(const char *path, double tolerance, rfy_system **
     return result;
 }
 
-/* ---- writing ------------------------------------------------------------------------ */
+/* ---- writing ---- */
 
 /* Six digits: more would change with every touch of the solver. */
 static double rounded(double x) {
@@ -90,7 +90,7 @@ static cJSON *answers(const rfy_result *r) {
     return out;
 }
 
-/* ---- comparing ------------------------------------------------------------------------ */
+/* ---- comparing ---- */
 
 static void compare(const cJSON *found, const cJSON *stored, const char *where) {
     if (cJSON_IsNumber(stored) && cJSON_IsNumber(found)) {

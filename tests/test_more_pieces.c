@@ -120,7 +120,7 @@ static void draw_text(int kind, uint64_t from, double wider, double longer, char
     }
 }
 
-/* ---- what a kind says of itself -------------------------------------------------------------- */
+/* ---- what a kind says of itself ---- */
 
 static void kinds_are_complete(void **state) {
     (void)state;
@@ -206,7 +206,7 @@ static void volumes_and_walls(void **state) {
     assert_close(s.own.area, 50 * PI * 25e-10, 1e-12, 0, "its section");
 }
 
-/* ---- flow whatever the size ------------------------------------------------------------------ */
+/* ---- flow whatever the size ---- */
 
 typedef struct draw {
     char text[200];

@@ -41,7 +41,7 @@ static double passed(const char *pieces, double before, const char *more, int *n
     return p;
 }
 
-/* ---- equal bores --------------------------------------------------------------------- */
+/* ---- equal bores ---- */
 
 /* A tube is a tube however it is cut, from molecular to turbulent flow. */
 static void equal_bores_merge(void **state) {
@@ -75,7 +75,7 @@ static void elbows_merge(void **state) {
     }
 }
 
-/* ---- unequal bores ------------------------------------------------------------------- */
+/* ---- unequal bores ---- */
 
 /* Published additive rule for molecular flow (Haefer 1980; Oatley 1957 for equal bores; M): for
  * runs of section A_i and transmission W_i between open chambers vbar/(4 C) = 1/A_1 + sum
@@ -196,7 +196,7 @@ static void junctions(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- volumes and nodes --------------------------------------------------------------- */
+/* ---- volumes and nodes ---- */
 
 static const rfy_node *node_of(const rfy_network *net, const char *part) {
     for (int i = 0; i < net->n_nodes; i++)

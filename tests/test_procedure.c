@@ -52,7 +52,7 @@ static double guard(bench *b, const char *text) {
     return rfy_condition_guard(c, &v);
 }
 
-/* ---- meaning ----- */
+/* ---- meaning ---- */
 
 static void truth(void **state) {
     (void)state;
@@ -136,7 +136,7 @@ static void guards_are_continuous(void **state) {
     tear_down(&b);
 }
 
-/* ---- faults ----- */
+/* ---- faults ---- */
 
 typedef struct fault {
     const char *text, *what, *hint; /* parts of the message */
@@ -216,7 +216,7 @@ static void depth_has_an_end(void **state) {
     tear_down(&b);
 }
 
-/* ---- actions ----- */
+/* ---- actions ---- */
 
 static void actions(void **state) {
     (void)state;

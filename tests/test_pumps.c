@@ -59,7 +59,7 @@ static bool assumes(const rfy_system *s, const char *part) {
 
 static const char six[] = "['N2', 'O2', 'Ar', 'H2O', 'H2', 'He']";
 
-/* ---- every kind ----------------------------------------------------------------------------- */
+/* ---- every kind ---- */
 
 static uint64_t seed;
 
@@ -202,7 +202,7 @@ static void registry_is_complete(void **state) {
     }
 }
 
-/* ---- ideal and displacement ------------------------------------------------------------------ */
+/* ---- ideal and displacement ---- */
 
 static void ideal_pump(void **state) {
     (void)state;
@@ -335,7 +335,7 @@ static void speed_curves(void **state) {
                      "m3/h'], ['10 Pa', '3 m3/h']]}], 'run': {'until': '1 s'}}"));
 }
 
-/* ---- turbomolecular and diffusion ------------------------------------------------------------ */
+/* ---- turbomolecular and diffusion ---- */
 
 static void turbo_with_its_backing_pump(void **state) {
     (void)state;

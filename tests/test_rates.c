@@ -58,7 +58,7 @@ static double traffic(const bench *b, int gas) {
     return most;
 }
 
-/* ---- conservation -------------------------------------------------------------------- */
+/* ---- conservation ---- */
 
 static void nothing_is_lost(void **state) {
     (void)state;
@@ -92,7 +92,7 @@ static void nothing_is_lost(void **state) {
     }
 }
 
-/* ---- derivatives --------------------------------------------------------------------- */
+/* ---- derivatives ---- */
 
 /* Central differences of four points, error ~ h^4, round-off some 1e-12 of the rates (the laws
  * solve by iteration); they see the flow laws' kinks (onset of turbulence, choking) only when one
@@ -182,7 +182,7 @@ static void derivatives_of_absent_gases(void **state) {
     assert_true(columns > 20);
 }
 
-/* ---- equilibrium --------------------------------------------------------------------- */
+/* ---- equilibrium ---- */
 
 /* Equal partial pressures everywhere at one temperature, nothing pumped or emitted: no gas moves (a
  * leak is from outside, so air at ambient pressure). */

@@ -26,7 +26,7 @@ static rfy_system *example(const char *path) {
     return system;
 }
 
-/* ---- accuracy ------------------------------------------------------------------------ */
+/* ---- accuracy ---- */
 
 /* p = p0 exp(-S t/V) over ten decades: the instant at which each decade is crossed, and the
  * pressure on the way. */
@@ -129,7 +129,7 @@ static void moles_at_two_temperatures(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- methods ------------------------------------------------------------------------- */
+/* ---- methods ---- */
 
 /* Our Rosenbrock method and GSL's BDF, different codes and different mathematics, on the same
  * networks. */
@@ -177,7 +177,7 @@ static void methods_agree(void **state) {
     }
 }
 
-/* ---- repetition ---------------------------------------------------------------------- */
+/* ---- repetition ---- */
 
 static void assert_same_bits(const rfy_result *a, const rfy_result *b) {
     assert_int_equal(a->n_times, b->n_times);
@@ -276,7 +276,7 @@ static void stops_when_asked(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- equalisation -------------------------------------------------------------------- */
+/* ---- equalisation ---- */
 
 /* A wide opening equalises to the pressure outside and stays there. Near p1 = p2 the flow goes as
  * the root of the difference (inertia), whose tangent throws a linearised step to the other side:
@@ -305,7 +305,7 @@ static void wide_vent_settles(void **state) {
         }
 }
 
-/* ---- air as one gas ------------------------------------------------------------------ */
+/* ---- air as one gas ---- */
 
 /* Air as one gas and as nitrogen, oxygen and argon are the same gas to within the spread of their
  * properties. */

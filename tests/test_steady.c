@@ -13,7 +13,7 @@ static rfy_result *ultimate(const rfy_system *system, double after) {
     return result;
 }
 
-/* ---- Newton against time ------------------------------------------------------------- */
+/* ---- Newton against time ---- */
 
 /* Constant sources only: a run long enough ends at the steady state that Newton finds at once. */
 static void time_agrees(void **state) {
@@ -113,7 +113,7 @@ static void random_networks_settle(void **state) {
     }
 }
 
-/* ---- without end --------------------------------------------------------------------- */
+/* ---- without end ---- */
 
 static void closed_chamber_rises(void **state) {
     (void)state;
@@ -186,7 +186,7 @@ static void walls_at_a_stated_time(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- shares -------------------------------------------------------------------------- */
+/* ---- shares ---- */
 
 /* In molecular flow every source adds its own pressure: the shares add up to the whole. */
 static void shares_explain_the_pressure(void **state) {
@@ -236,7 +236,7 @@ static void shares_explain_the_pressure(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- bottleneck ---------------------------------------------------------------------- */
+/* ---- bottleneck ---- */
 
 /* Parts that resist add up to the whole, in every regime and with branches; a directed pump counts
  * too. */

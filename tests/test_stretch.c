@@ -27,7 +27,7 @@ static int teardown(void **state) {
     return 0;
 }
 
-/* ---- drawing -------------------------------------------------------------------------------- */
+/* ---- drawing ---- */
 
 static uint64_t seed;
 
@@ -228,7 +228,7 @@ static void settle(const tally *t, const char *what) {
     assert_true(t->checked > 0);
 }
 
-/* ---- whatever is drawn ---------------------------------------------------------------------- */
+/* ---- whatever is drawn ---- */
 
 static void turning_round_changes_the_sign(void **state) {
     (void)state;

@@ -26,7 +26,7 @@ static rfy_result *run(rfy_system *system, const double *at, size_t n_at, rfy_st
     "'pumps': [{'name': 'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', 'speed': '1 "    \
     "L/s'}]"
 
-/* ---- steps ---------------------------------------------------------------------------- */
+/* ---- steps ---- */
 
 static void true_from_the_start(void **state) {
     (void)state;
@@ -103,7 +103,7 @@ static void close_together(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- valves ---------------------------------------------------------------------------- */
+/* ---- valves ---- */
 
 /* The open area of a valve grows evenly from nothing: with s = t/tau the transmission is 1/(1/W +
  * 1/s - 1) (Oatley 1957), whose integral over the movement is 1/a - ln(1 + a)/a^2, a = 1/W - 1. A
@@ -155,7 +155,7 @@ static void valve_turns_back(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- rotors ---------------------------------------------------------------------------- */
+/* ---- rotors ---- */
 
 /* Speed grows evenly over run_up, falls evenly over coast_down from where it is, and starts again
  * from there. */
@@ -204,7 +204,7 @@ static void rotor_at_rest_is_a_tube(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- limits ---------------------------------------------------------------------------- */
+/* ---- limits ---- */
 
 /* 100 Pa falling as exp(-t/10 s), at most 60 Pa allowed: over until 10 ln(100/60) = 5.108 s. */
 static void limit_with_patience(void **state) {
@@ -374,7 +374,7 @@ static void top_of_a_pulse(void **state) {
         }
 }
 
-/* ---- hot gauges ---------------------------------------------------------------------------- */
+/* ---- hot gauges ---- */
 
 /* A filament switched on above its range is told once, with the time. */
 static void filament_in_gas(void **state) {

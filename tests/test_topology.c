@@ -14,7 +14,7 @@ static double area(double bore) {
     return PI * bore * bore / 4;
 }
 
-/* ---- copies -------------------------------------------------------------------------- */
+/* ---- copies ---- */
 
 static rfy_result *run_to(rfy_system *system, const double *at, size_t n) {
     rfy_run_options options = RFY_RUN_OPTIONS_INIT;
@@ -100,7 +100,7 @@ static void like_copies_and_overrides(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- faults -------------------------------------------------------------------------- */
+/* ---- faults ---- */
 
 static void faults_of_topology(void **state) {
     (void)state;

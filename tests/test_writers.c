@@ -48,7 +48,7 @@ static size_t widest_line(const char *text) {
     return widest;
 }
 
-/* ---- numbers -------------------------------------------------------------------------------- */
+/* ---- numbers ---- */
 
 static void assert_number(double value, int digits, bool tidy, const char *wanted) {
     assert_string_equal(rfy_show_number(value, digits, tidy).text, wanted);
@@ -94,7 +94,7 @@ static void times_are_for_people(void **state) {
     assert_time(10 * 365.25 * 86400, "10 years");
 }
 
-/* ---- text ----------------------------------------------------------------------------------- */
+/* ---- text ---- */
 
 static void text_answers_first_and_warns(void **state) {
     (void)state;

@@ -8,7 +8,7 @@
 #include "core/problem.h"
 #include "support/made_result.h"
 
-/* ---- JSON ----------------------------------------------------------------------------------- */
+/* ---- JSON ---- */
 
 static const cJSON *at(const cJSON *json, const char *path) {
     char part[64];
@@ -114,7 +114,7 @@ static void json_reads_back_exactly(void **state) {
     free(f);
 }
 
-/* ---- CSV ------------------------------------------------------------------------------------ */
+/* ---- CSV ---- */
 
 static void csv_reads_back_exactly(void **state) {
     (void)state;
@@ -147,7 +147,7 @@ static void csv_reads_back_exactly(void **state) {
     free(f);
 }
 
-/* ---- the rest ------------------------------------------------------------------------------- */
+/* ---- the rest ---- */
 
 static void a_full_disk_is_reported(void **state) {
     (void)state;

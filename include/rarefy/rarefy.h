@@ -29,7 +29,7 @@ typedef enum rfy_status {
     RFY_INTERRUPTED = 130
 } rfy_status;
 
-/* ---- problems ------------------------------------------------------------------------------- */
+/* ---- problems ---- */
 
 typedef enum rfy_severity { RFY_ERROR, RFY_WARNING } rfy_severity;
 
@@ -57,7 +57,7 @@ const rfy_problem *rfy_problems_at(const rfy_problems *list, size_t i);
 /* file:line:column: error: path: what; allowed; hint - with the source line and a caret. */
 void rfy_write_problems(FILE *out, const rfy_problems *list);
 
-/* ---- a system ------------------------------------------------------------------------------- */
+/* ---- a system ---- */
 
 typedef struct rfy_system rfy_system;
 
@@ -75,7 +75,7 @@ rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
 void rfy_system_free(rfy_system *system);
 const char *rfy_system_title(const rfy_system *system);
 
-/* ---- a run ---------------------------------------------------------------------------------- */
+/* ---- a run ---- */
 
 typedef enum rfy_method {
     RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 4 (RODASP), sparse; the default */
@@ -238,7 +238,7 @@ rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
                              const rfy_run_options *options);
 void rfy_result_free(rfy_result *result);
 
-/* ---- one piece on its own ------------------------------------------------------------------- */
+/* ---- one piece on its own ---- */
 
 /* A key that a kind of piece is described by. The texts are the library's own. */
 typedef struct rfy_piece_key {
@@ -343,7 +343,7 @@ typedef struct rfy_summary {
 } rfy_summary;
 void rfy_system_summary(const rfy_system *system, rfy_summary *out);
 
-/* ---- output --------------------------------------------------------------------------------- */
+/* ---- output ---- */
 
 typedef struct rfy_write_options {
     const char *pressure_unit; /* "Pa" when NULL */

@@ -11,7 +11,7 @@
 #include "files.h"
 #include "options.h"
 
-/* ---- reading -------------------------------------------------------------------------------- */
+/* ---- reading ---- */
 
 static rfy_status read_stream(FILE *file, const char *name, char **text, size_t *length) {
     size_t room = 1 << 16, n = 0;
@@ -71,7 +71,7 @@ rfy_status cli_read_file(const char *path, char **text, size_t *length) {
     return status;
 }
 
-/* ---- signals -------------------------------------------------------------------------------- */
+/* ---- signals ---- */
 
 volatile int cli_stop = 0;
 static char draft_path[PATH_MAX]; /* removed when the program is ended by a signal; "" = none */
@@ -105,7 +105,7 @@ void cli_watch_interrupt(void) {
     watch(SIGINT);
 }
 
-/* ---- writing -------------------------------------------------------------------------------- */
+/* ---- writing ---- */
 
 static rfy_status cannot(const char *name, const char *what) {
     cli_complain("%s: cannot be %s: %s", name, what, strerror(errno));

@@ -213,7 +213,7 @@ bool cli_has(const cli_call *call, const char *name) {
     return cli_value(call, name) != NULL;
 }
 
-/* ---- help ----------------------------------------------------------------------------------- */
+/* ---- help ---- */
 
 /* Bytes up to the next blank that does not stand between double quotes. */
 static size_t word_length(const char *text) {

@@ -4,7 +4,7 @@
 
 #define PI RFY_STRETCH_PI
 
-/* ---- building ------------------------------------------------------------------------------- */
+/* ---- building ---- */
 
 static double cell_start(int i) {
     return ldexp(1 + (double)(i % PER_OCTAVE) / PER_OCTAVE, FIRST_OCTAVE + i / PER_OCTAVE);

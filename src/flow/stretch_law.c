@@ -5,7 +5,7 @@
 
 #define PI RFY_STRETCH_PI
 
-/* ---- the rarefied part ---------------------------------------------------------------------- */
+/* ---- the rarefied part ---- */
 
 static int cell_of(double delta) {
     uint64_t bits;
@@ -66,7 +66,7 @@ static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double
     return mean;
 }
 
-/* ---- the part common to all gases ------------------------------------------------------------ */
+/* ---- the part common to all gases ---- */
 
 /* ln (psi^2/q) of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and
  * Wantzel 1839), with its derivatives by r and gamma. psi is constant below the critical ratio. */

@@ -57,8 +57,7 @@ double rfy_slit_transmission(double l) {
     return 1 / (1 + l * slit_share(l));
 }
 
-/* ---- from short to long
- * -------------------------------------------------------------------------- */
+/* ---- from short to long ---- */
 
 /* Length at which the slit's s has fallen to what another section keeps for ever. */
 static double last_length(double s_long) {
@@ -81,8 +80,7 @@ static double settling(double l, double last) {
     return slit_share(l * pow(1 + pow(l / last, p), -1 / p));
 }
 
-/* ---- rectangle
- * ------------------------------------------------------------------------------------- */
+/* ---- rectangle ---- */
 
 /* W over side ratio and length/short side. Status N: radiosity equation, 1e-4 up to length 10, 0.1
  * % at 50 (tests/published/rect_duct.csv). Length 100 was computed anew on finer meshes (0.05 %),
@@ -160,8 +158,7 @@ double rfy_duct_transmission(double ratio, double l) {
     return 1 / (1 + own * correction * settling(own, last));
 }
 
-/* ---- annulus
- * --------------------------------------------------------------------------------------- */
+/* ---- annulus ---- */
 
 /* K over Di/D0. Status N: Smoluchowski's chord integral, 1e-4 (tests/published/annulus_long.csv).
  */

@@ -50,7 +50,7 @@ static double quantity(asking *a, const char *option, const char *text, rfy_dim 
     return value;
 }
 
-/* ---- gas ------------------------------------------------------------------------------------- */
+/* ---- gas ---- */
 
 static const char gas_allowed[] = "a gas such as N2, or mole fractions such as \"N2=0.8,O2=0.2\"";
 
@@ -139,7 +139,7 @@ static void read_gas(asking *a, const char *text, rfy_conductance_question *x) {
         x->fraction[i] /= sum;
 }
 
-/* ---- pressures ------------------------------------------------------------------------------- */
+/* ---- pressures ---- */
 
 static const double lowest = 1e-12, highest = 1e6; /* Pa: beyond, no vacuum, or no ideal gas */
 
@@ -200,7 +200,7 @@ static void read_pressures(asking *a, const rfy_conductance_options *o,
                                   x->from, below));
 }
 
-/* ---- the whole ------------------------------------------------------------------------------- */
+/* ---- the whole ---- */
 
 static void name_everything(rfy_arena *arena, const rfy_conductance_question *x,
                             const rfy_piece_read *piece, const rfy_conductance_options *o,

@@ -6,7 +6,7 @@
 #include "core/units.h"
 #include "io/write_common.h"
 
-/* ---- numbers -------------------------------------------------------------------------------- */
+/* ---- numbers ---- */
 
 rfy_word rfy_show_number(double value, int digits, bool tidy) {
     rfy_word word;
@@ -135,7 +135,7 @@ rfy_word rfy_show_percent(double share) {
     return word;
 }
 
-/* ---- the page ------------------------------------------------------------------------------- */
+/* ---- the page ---- */
 
 rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *options) {
     const char *unit = options && options->pressure_unit ? options->pressure_unit : "Pa";

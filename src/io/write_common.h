@@ -17,7 +17,7 @@
 /* A space that the wrapping never breaks at: between a number and its unit. */
 #define RFY_GLUE "\037"
 
-/* ---- text for people ------------------------------------------------------------------------ */
+/* ---- text for people ---- */
 
 typedef struct rfy_page {
     FILE *out;
@@ -93,7 +93,7 @@ void rfy_columns_header(rfy_page *page, const rfy_columns *columns, const rfy_re
 /* "(1 more chamber in …)" when some were left out. */
 void rfy_columns_footer(rfy_page *page, const rfy_columns *columns, const char *where);
 
-/* ---- parts of the run's text ---------------------------------------------------------------- */
+/* ---- parts of the run's text ---- */
 
 /* WHEN / pressures / what you do or what happens: write_run_table.c. */
 void rfy_page_events(rfy_page *page, const rfy_result *result);
@@ -110,7 +110,7 @@ void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, 
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 
-/* ---- JSON ----------------------------------------------------------------------------------- */
+/* ---- JSON ---- */
 
 /* Objects and arrays one item a line, arrays of numbers on one line; always valid JSON: bytes that
  * are not UTF-8 become U+FFFD, control characters are escaped, NaN and infinities become null. */

@@ -14,7 +14,7 @@ static const char *const behinds[] = {[RFY_BEHIND_VACUUM] = "vacuum",
                                       [RFY_BEHIND_PRESSURE] = "pressure",
                                       [RFY_BEHIND_PUMP] = "pump"};
 
-/* ---- text ------------------------------------------------------------------------------------ */
+/* ---- text ---- */
 
 /* "1", "0.833", "31000": a flow in one unit at every pressure, so that a column reads well. */
 static rfy_word litres(double m3_per_s) {
@@ -186,7 +186,7 @@ rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *r
     return rfy_page_close(&page);
 }
 
-/* ---- JSON ------------------------------------------------------------------------------------ */
+/* ---- JSON ---- */
 
 rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *r,
                                       const rfy_write_options *options) {

@@ -28,7 +28,7 @@ typedef struct table {
     size_t regimes_left_out, others_left_out;
 } table;
 
-/* ---- which rows ----------------------------------------------------------------------------- */
+/* ---- which rows ---- */
 
 static double *series_point(const rfy_result *r, size_t i) {
     double *p = rfy_xcalloc(r->n_chambers + 1, sizeof *p);
@@ -131,7 +131,7 @@ static void choose_rows(table *t) {
     qsort(t->row, t->n_rows, sizeof *t->row, by_time);
 }
 
-/* ---- printing ------------------------------------------------------------------------------- */
+/* ---- printing ---- */
 
 static bool tells_nothing_new(const table *t, const double *p, const double *before) {
     for (size_t k = 0; before && k < t->columns.n; k++) {

@@ -5,7 +5,7 @@
 #include "core/arena.h"
 #include "io/write_common.h"
 
-/* ---- the answer ----------------------------------------------------------------------------- */
+/* ---- the answer ---- */
 
 /* "Wall data scatter …": the same target with walls at both ends of their spread. */
 static void say_band(char *text, size_t size, const rfy_result *r, const rfy_target_result *t) {
@@ -139,7 +139,7 @@ static void write_opening(rfy_page *page, const rfy_result *r) {
         }
 }
 
-/* ---- gas ------------------------------------------------------------------------------------ */
+/* ---- gas ---- */
 
 static void write_gas(rfy_page *page, const rfy_result *r) {
     bool headed = false;
@@ -173,7 +173,7 @@ static void write_gas(rfy_page *page, const rfy_result *r) {
     rfy_page_rising(page, r);
 }
 
-/* ---- the last line -------------------------------------------------------------------------- */
+/* ---- the last line ---- */
 
 static void write_footer(rfy_page *page, const rfy_result *r) {
     const rfy_solver_stats *s = &r->solver;

@@ -149,7 +149,7 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
     return true;
 }
 
-/* ---- chambers -------------------------------------------------------------------------------- */
+/* ---- chambers ---- */
 
 static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_wall_desc *walls = c->walls.item;

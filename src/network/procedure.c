@@ -3,7 +3,7 @@
 #include "core/text.h"
 #include "network/procedure.h"
 
-/* ---- parsing --------------------------------------------------------------------------------- */
+/* ---- parsing ---- */
 
 typedef struct parser {
     rfy_arena *arena;
@@ -298,7 +298,7 @@ bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
     return false;
 }
 
-/* ---- guards ---------------------------------------------------------------------------------- */
+/* ---- guards ---- */
 
 double rfy_condition_guard(const rfy_condition *c, const rfy_view *view) {
     double left, right, x, value = c->value;

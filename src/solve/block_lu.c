@@ -172,8 +172,7 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     return lu;
 }
 
-/* ---- numbers
- * ------------------------------------------------------------------------------------- */
+/* ---- numbers ---- */
 
 /* In-place inverse by Gauss-Jordan on columns, with column pivoting. */
 RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a) {

@@ -121,8 +121,7 @@ void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system) {
     *system = (gsl_odeiv2_system){gsl_rates, gsl_jacobian, (size_t)ode->n, ode};
 }
 
-/* ---- step-size control
- * --------------------------------------------------------------------------- */
+/* ---- step-size control ---- */
 
 static void *control_alloc(void) {
     return calloc(1, sizeof(rfy_ode *));

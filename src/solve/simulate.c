@@ -5,12 +5,12 @@
 #include "solve/simulate_parts.h"
 
 #define MAX_STEPS 4000000
-#define MAX_STEPS_A_DOUBLING                                                                       \
-    3000 /* while the time since the last switching doubles; some 50 are usual */
-#define MAX_EVENTS_AT_ONCE 1000
+/* While the time since the last switching doubles; some 50 are usual at a tolerance of 1e-4, and
+ * more by its fourth root. */
+#define MAX_STEPS_A_DOUBLING 3000
+#define MAX_EVENTS_AT_ONCE   1000
 
-/* ---- controls
- * ------------------------------------------------------------------------------------ */
+/* ---- controls ---- */
 
 double rfy_motion_at(const rfy_motion *m, double time) {
     if (time >= m->end)
@@ -124,8 +124,7 @@ void rfy_sim_restart(rfy_sim *sim) {
         sim->h *= 0.01;
 }
 
-/* ---- outputs
- * --------------------------------------------------------------------------------------- */
+/* ---- outputs ---- */
 
 /* Without a list: ten instants a decade, counted from the last switching. */
 static double output_after(const rfy_sim *sim, double time) {
@@ -158,8 +157,7 @@ static void put_outputs(rfy_sim *sim, double from, double to) {
     }
 }
 
-/* ---- inside a step
- * ----------------------------------------------------------------------------------- */
+/* ---- inside a step ---- */
 
 void rfy_sim_inside(rfy_sim *sim, double time, double *y) {
     const size_t n = (size_t)sim->ode->n;
@@ -234,8 +232,7 @@ static bool is_doubtful(const rfy_sim *sim) {
     return false;
 }
 
-/* ---- the loop
- * ------------------------------------------------------------------------------------------ */
+/* ---- the loop ---- */
 
 static rfy_status fail(rfy_sim *sim, const char *why) {
     char number[32];
@@ -268,7 +265,8 @@ static rfy_status one_step(rfy_sim *sim, double target) {
     if (local > 2 * sim->doubled) {
         sim->doubled = local;
         sim->since_doubled = 0;
-    } else if (++sim->since_doubled > MAX_STEPS_A_DOUBLING) {
+    } else if ((double)++sim->since_doubled >
+               MAX_STEPS_A_DOUBLING * (1 + pow(1e-4 / sim->options.tolerance, 0.25))) {
         return fail(
             sim,
             "the steps stay too small to get on (lines cut into many cells in turbulent flow do "

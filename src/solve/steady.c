@@ -15,8 +15,7 @@ rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *
     return ode;
 }
 
-/* ---- parts without a way out
- * ---------------------------------------------------------------------- */
+/* ---- parts without a way out ---- */
 
 static int root_of(int *parent, int i) {
     while (parent[i] != i)
@@ -65,8 +64,7 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
     rfy_arena_free(arena);
 }
 
-/* ---- Newton
- * ------------------------------------------------------------------------------------------ */
+/* ---- Newton ---- */
 
 bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations) {
     const int n = ode->net->n_free * ode->net->mixture.n;
@@ -120,8 +118,7 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
     return found;
 }
 
-/* ---- responses
- * ----------------------------------------------------------------------------------------- */
+/* ---- responses ---- */
 
 bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held) {
     const int n = ode->net->n_free * ode->net->mixture.n;

@@ -11,8 +11,7 @@ static const double leaves_air = 0.1, meets_air = 0.2;
  * molecular (ISO 3529-1 names the regimes; these borders are common practice). */
 static const double kn_viscous = 0.01, kn_molecular = 0.5;
 
-/* ---- looking
- * -------------------------------------------------------------------------------------- */
+/* ---- looking ---- */
 
 double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial) {
     const rfy_gauge *g = &sim->net->gauge[gauge];
@@ -96,8 +95,7 @@ static bool is_active(const rfy_guard *guard) {
     return guard->kind <= RFY_GUARD_WALL_UP;
 }
 
-/* ---- the list of guards
- * ------------------------------------------------------------------------------ */
+/* ---- the list of guards ---- */
 
 static void add(rfy_sim *sim, rfy_guard_kind kind, int index) {
     sim->guard[sim->n_guards++] = (rfy_guard){.kind = kind, .index = index, .armed = true};
@@ -246,8 +244,7 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
     }
 }
 
-/* ---- locating
- * --------------------------------------------------------------------------------------------- */
+/* ---- locating ---- */
 
 typedef struct search {
     rfy_sim *sim;

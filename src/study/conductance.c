@@ -55,7 +55,7 @@ static double small_difference(const law *l, double p) {
     return total(l, p * (1 + part / 2), p * (1 - part / 2), NULL) * l->rt / (p * part);
 }
 
-/* ---- a pump behind the piece ---------------------------------------------------------------- */
+/* ---- a pump behind the piece ---- */
 
 /* Where the flow of the unchanged mixture equals what the pump takes, total(p, q) = s q: one root
  * in 0..p, since the left side never rises and the right side does. Newton, kept inside the bracket
@@ -120,7 +120,7 @@ static bool balance(const law *l, double p, double s, double *b) {
     return true;
 }
 
-/* ---- rows ------------------------------------------------------------------------------------ */
+/* ---- rows ---- */
 
 static rfy_regime regime_of(const law *l, const rfy_conductance_row *row) {
     if (!l->edge.stretch)
@@ -194,7 +194,7 @@ static double *pressures(rfy_arena *arena, const rfy_conductance_question *x, si
     return p;
 }
 
-/* ---- what is known of the answer ------------------------------------------------------------- */
+/* ---- what is known of the answer ---- */
 
 /* Expected errors between molecular flow and choking, by length over radius: the law against
  * kinetic calculations of short tubes (our judgement; measured for orifices, 2 %), with 1 % for the

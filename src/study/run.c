@@ -162,8 +162,7 @@ static void on_target(void *context, rfy_sim *sim, double time, const double *y,
     fill_target(context, sim, i, time, y, true);
 }
 
-/* ---- band
- * ------------------------------------------------------------------------------------------- */
+/* ---- band ---- */
 
 typedef struct band {
     double *time;
@@ -202,8 +201,7 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     rfy_sim_free(sim);
 }
 
-/* ---- assembling the result
- * --------------------------------------------------------------------------------- */
+/* ---- assembling the result ---- */
 
 static rfy_result_box *box_new(const rfy_network *net) {
     rfy_arena *arena = rfy_arena_new();

@@ -55,7 +55,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     r->y[r->n_outputs++] = copy(r->arena, y, (size_t)sim->ode->n, sizeof *y);
 }
 
-/* ---- for CVODE ------------------------------------------------------------------------ */
+/* ---- for CVODE ---- */
 
 typedef struct task {
     rfy_sim *sim; /* its motions are set to the snapshot's */

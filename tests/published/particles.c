@@ -53,7 +53,7 @@ static passed result(long through, long particles, long lost) {
     return (passed){w, sqrt(w * (1 - w) / (double)particles), lost};
 }
 
-/* ---- round lines ---------------------------------------------------------------------------- */
+/* ---- round lines ---- */
 
 /* Flight to a wall, or infinity. */
 static double flight(const round_wall *w, vec p, vec d) {

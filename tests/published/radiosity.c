@@ -8,7 +8,7 @@
 #define PI 3.14159265358979323846
 enum { MOST_PANELS = 80, MOST_BREAKS = 400, MOST_ORDER = 24 };
 
-/* ---- one coordinate ------------------------------------------------------------------------- */
+/* ---- one coordinate ---- */
 
 typedef struct panels {
     int n, order;
@@ -147,8 +147,7 @@ static double unit(const duct *d, double z) {
     return 1;
 }
 
-/* ---- slit: crossed strings (Hottel 1954) gives every factor of two-dimensional ducts
- * ------------- */
+/* ---- slit: crossed strings (Hottel 1954) gives every factor of two-dimensional ducts ---- */
 
 static double slit_end(double z) { /* a strip of wall sees the end at distance z */
     return 0.5 * (1 - z / sqrt(1 + z * z));
@@ -178,8 +177,7 @@ double slit_transmission(double length, int order) {
     return duct_transmission(&d, order);
 }
 
-/* ---- cone: everything from the exchange area of two coaxial disks
- * --------------------------------- */
+/* ---- cone: everything from the exchange area of two coaxial disks ---- */
 
 /* (pi/2) [S - sqrt(S^2 - 4 r^2 q^2)], S = r^2 + q^2 + h^2 (Walsh 1920; in every table of view
  * factors). */
@@ -238,7 +236,7 @@ double cone_transmission(double r1, double r2, double length, int order) {
     return duct_transmission(&d, order);
 }
 
-/* ---- rectangular duct ----------------------------------------------------------------------- */
+/* ---- rectangular duct ---- */
 
 /* Exchange areas of rectangles are differences of these at the corners (Gross, Spindler and Hahne
  * 1981, in tables of view factors): parallel ones a distance z apart, and perpendicular ones at

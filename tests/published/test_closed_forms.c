@@ -29,7 +29,7 @@ static double mean_speed(double molar_mass) {
     return sqrt(8 * R * T / (PI * molar_mass));
 }
 
-/* ---- pump-down at constant speed ------------------------------------------------------------- */
+/* ---- pump-down at constant speed ---- */
 
 static double time_to(const char *volume, const char *speed, const char *start,
                       const char *target) {
@@ -109,7 +109,7 @@ static void ultimate_pressure(void **state) {
     }
 }
 
-/* ---- two chambers and a tube ----------------------------------------------------------------- */
+/* ---- two chambers and a tube ---- */
 
 /* (p1 - p2)/(p1 - p2)_0 = exp[-C (1/V1 + 1/V2) t], C = A vbar/4 W(L/R) with Clausing's W: a third
  * of the table recomputed from his integral equation (clausing_tube.csv, N). Each chamber
@@ -220,7 +220,7 @@ static void viscous_equalisation(void **state) {
     assert_true(rate[0] / unit - mean[0] * radius / (4 * mu * v0) > 0.9);
 }
 
-/* ---- throughput, speed, ultimate ----------------------------------------------------- */
+/* ---- throughput, speed, ultimate ---- */
 
 /* Lecture notes (ASU graduate course, sect. 2.2, R): 50 L chamber with 1 m2 of wall at 1e-8 mbar
  * L/s/m2 reaches 2e-10 mbar; Q/p = 50 L/s. */
@@ -334,7 +334,7 @@ static void turbo_ultimate(void **state) {
     rfy_system_free(system);
 }
 
-/* ---- leaks and rises ----------------------------------------------------------------- */
+/* ---- leaks and rises ---- */
 
 /* US 40 CFR 1065.644, worked example: 2.0000 L from 25.300 to 50.600 kPa in 70 s at 293.15 K;
  * inputs R, answer 2.966e-4 mol/s (printed 0.00030, M). Run forwards: that flow for 70 s makes that
@@ -445,7 +445,7 @@ static void virtual_leak(void **state) {
     }
 }
 
-/* ---- filling through a choked orifice ------------------------------------------------ */
+/* ---- filling through a choked orifice ---- */
 
 /* Critical flow from a large reservoir into vacuum: N = Cd A p0 sqrt(gamma/(M R T)) (2/(gamma +
  * 1))^((gamma+1)/ (2 gamma-2)) (Saint-Venant and Wantzel 1839), Cd = 0.84 for a sharp orifice at

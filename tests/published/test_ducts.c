@@ -63,7 +63,7 @@ static double conductance(const rfy_piece_shape *shape, double p1, double p2) {
            temperature / (p1 - p2);
 }
 
-/* ---- tables --------------------------------------------------------------------------------- */
+/* ---- tables ---- */
 
 static void slits_meet_their_table(void **state) {
     (void)state;
@@ -166,7 +166,7 @@ static void annuli_meet_their_table(void **state) {
                      "thin ring of length %g", l);
 }
 
-/* ---- particles ------------------------------------------------------------------------------ */
+/* ---- particles ---- */
 
 /* Test particles (Davis 1960): from the inlet with the cosine law, off the walls with the cosine
  * law, until they leave by one end. The share that passes is W, with the spread of a binomial. */
@@ -296,7 +296,7 @@ static void particles_agree(void **state) {
     }
 }
 
-/* ---- limits --------------------------------------------------------------------------------- */
+/* ---- limits ---- */
 
 /* Long duct of any section: W L = (1/2A) integral over the section of the chords to the wall, over
  * all directions in its plane (Smoluchowski 1910; a tube gives 8 R/3). Rectangle a x 1. */
