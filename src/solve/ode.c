@@ -121,6 +121,14 @@ void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system) {
     *system = (gsl_odeiv2_system){gsl_rates, gsl_jacobian, (size_t)ode->n, ode};
 }
 
+double rfy_ode_grain(const rfy_ode *ode, int node, const double *y) {
+    const int g = ode->net->mixture.n;
+    double sum = 0;
+    for (int i = 0; i < g; i++)
+        sum += fabs(y[node * g + i]);
+    return 1e-14 * sum;
+}
+
 /* ---- step-size control ---- */
 
 static void *control_alloc(void) {
@@ -136,14 +144,20 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
                            const double yerr[], const double yp[], double *h) {
     const rfy_ode *ode = *(rfy_ode **)state;
     (void)yp;
+    const int g = ode->net->mixture.n;
     double worst = 0;
-    for (size_t i = 0; i < n; i++) {
-        double old = fabs(ode->y_old[i]), now = fabs(y[i]);
-        double e = fabs(yerr[i]) / (ode->floor[i] + ode->rtol * (old > now ? old : now));
-        if (e > worst)
-            worst = e;
-        else if (isnan(e))
-            worst = INFINITY;
+    (void)n;
+    for (int k = 0; k < ode->net->n_free; k++) {
+        const double grain = rfy_ode_grain(ode, k, ode->y_old);
+        for (int i = k * g; i < (k + 1) * g; i++) {
+            double old = fabs(ode->y_old[i]), now = fabs(y[i]);
+            double e =
+                fabs(yerr[i]) / (ode->floor[i] + grain + ode->rtol * (old > now ? old : now));
+            if (e > worst)
+                worst = e;
+            else if (isnan(e))
+                worst = INFINITY;
+        }
     }
     double factor = worst > 0 ? 0.9 * pow(worst, -1.0 / (order + 1.0)) : 6;
     if (worst > 1) {

@@ -45,6 +45,10 @@ int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
  * already. */
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 
+/* Round-off of the amounts in a node: a trace gas beside an atmosphere is not known better than
+ * this, mol. */
+double rfy_ode_grain(const rfy_ode *ode, int node, const double *y);
+
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
 void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
 

@@ -167,10 +167,15 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
             return GSL_FAILURE;
         r->end[i] = now;
     }
-    /* no amount below minus its floor: a shorter step decides, nothing is clipped */
-    for (size_t i = 0; i < n; i++)
-        if (r->end[i] < -ode->floor[i])
-            return GSL_FAILURE;
+    /* no amount below minus its floor (and round-off): a shorter step decides, nothing is clipped
+     */
+    const int g = ode->net->mixture.n;
+    for (int k = 0; k < ode->net->n_free; k++) {
+        const double grain = 10 * rfy_ode_grain(ode, k, y);
+        for (int i = k * g; i < (k + 1) * g; i++)
+            if (r->end[i] < -ode->floor[i] - grain)
+                return GSL_FAILURE;
+    }
     memcpy(y, r->end, n * sizeof *y);
     for (size_t i = 0; i < n; i++)
         yerr[i] = fac * r->u[STAGES - 1][i];

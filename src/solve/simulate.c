@@ -267,10 +267,7 @@ static rfy_status one_step(rfy_sim *sim, double target) {
         sim->since_doubled = 0;
     } else if ((double)++sim->since_doubled >
                MAX_STEPS_A_DOUBLING * (1 + pow(1e-4 / sim->options.tolerance, 0.25))) {
-        return fail(
-            sim,
-            "the steps stay too small to get on (lines cut into many cells in turbulent flow do "
-            "that: use fewer)");
+        return fail(sim, "the steps stay too small to get on");
     }
     sim->local = local;
     sim->time = local >= goal ? target : sim->base + local;
@@ -352,9 +349,7 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     return RFY_OK;
 }
 
-/* ---- life
- * ------------------------------------------------------------------------------------------------
- */
+/* ---- life ---- */
 
 rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
                      const rfy_observer *observer) {
@@ -381,6 +376,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->gauge_on = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     sim->burst_on = RFY_NEW(arena, (size_t)net->n_bursts, bool);
     sim->wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
+    sim->wall_turns = RFY_NEW(arena, (size_t)net->n_nodes, int);
     sim->wall_factor = RFY_NEW(arena, (size_t)net->n_emitters, double);
     for (int i = 0; i < net->n_valves; i++) {
         double open = net->valve[i].open ? 1 : 0;

@@ -60,6 +60,7 @@ struct rfy_sim {
     bool *gauge_on, *burst_on;
     double *wall_since; /* [node] absolute time the outgassing clock started; NaN = at atmosphere */
     double *wall_factor; /* [emitter] */
+    int *wall_turns;     /* [node] how often its walls met air again */
 
     int step_index;
     bool step_due;

@@ -216,7 +216,8 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
             guard->armed = isnan(sim->wall_since[i]);
             break;
         case RFY_GUARD_WALL_UP:
-            guard->armed = !isnan(sim->wall_since[i]);
+            /* walls that fill their own closed volume would stop and start without end */
+            guard->armed = !isnan(sim->wall_since[i]) && sim->wall_turns[i] < 10;
             break;
         case RFY_GUARD_TARGET:
             guard->armed = !sim->target_met[i];
@@ -309,6 +310,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
 
 static void switch_wall(rfy_sim *sim, const rfy_guard *guard) {
     bool leaves = guard->kind == RFY_GUARD_WALL_DOWN;
+    sim->wall_turns[guard->index] += leaves ? 0 : 1;
     sim->wall_since[guard->index] = leaves ? sim->time : (double)NAN;
     rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_WALL,
                  leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
