@@ -24,15 +24,21 @@ static double bernoulli(double z, double *slope) {
     return b;
 }
 
-/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, monotone
- * in Z, by Newton (convex or concave throughout, so it cannot oscillate). `guess` starts it; B(Z)
+/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, t = extra
+ * + p1 - p2, monotone in Z, by Newton (convex or concave throughout, so it cannot oscillate). It
+ * starts where (sqrt(Z^2 + 4) - Z)/2, which is close to B(Z) everywhere, solves the equation. B(Z)
  * and B'(Z) come back. */
-static double drift(double p1, double p2, double t, double guess, double *b, double *db) {
-    double z = guess, dp = p1 - p2;
+static double drift(double p1, double p2, double extra, double *b, double *db) {
+    const double dp = p1 - p2, t = extra + dp, mean = 0.5 * (p1 + p2);
+    const double root = 0.5 * dp * sqrt(t * t + 4 * p1 * p2);
+    double z =
+        (t < 0) == (dp < 0) ? extra * (t + dp) / (t * mean + root) : (t * mean - root) / (p1 * p2);
+    if (dp == 0)
+        z = t / p1;
     for (int i = 0; i < 60; i++) {
         *b = bernoulli(z, db);
         double change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
-        if (fabs(change) <= 1e-8 * fabs(z) + 1e-14) {
+        if (fabs(change) <= 1e-7 * fabs(z) + 1e-14) {
             /* the last correction, to first order in B as well */
             *b -= *db * change;
             return z - change;
@@ -171,7 +177,7 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     }
     for (int i = 0; i < n; i++) {
         double extra = x->resist.d[i] * nv + mean * x->u.d[i];
-        x->z.d[i] = drift(q1, q2, extra + (q1 - q2), extra / mean, &x->bz.d[i], &x->dbz.d[i]);
+        x->z.d[i] = drift(q1, q2, extra, &x->bz.d[i], &x->dbz.d[i]);
     }
     for (int i = n; i < lanes * RFY_LANES; i++)
         x->z.d[i] = x->bz.d[i] = x->dbz.d[i] = 0;

@@ -13,10 +13,12 @@ rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_p
         return status;
     size_t errors = problems ? rfy_problems_errors(problems) : 0;
     size_t kept = problems ? rfy_problems_kept(problems) : 0;
-    if (kept > 0)
+    if (kept > 0) {
         rfy_write_problems(out, problems);
+        fputc('\n', out);
+    }
     if (!system || errors > 0) {
-        rfy_page_say(&page, 0, 2, "%s%s: not sound, %zu error%s.", kept ? "\n" : "",
+        rfy_page_say(&page, 0, 2, "%s: not sound, %zu error%s.",
                      problems && problems->file ? problems->file : "The description", errors,
                      plural(errors));
         return rfy_page_close(&page);
@@ -24,8 +26,8 @@ rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_p
     rfy_summary s;
     rfy_system_summary(system, &s);
     const char *title = rfy_system_title(system);
-    rfy_page_say(&page, 0, 2, "%s%s: sound%s.", kept ? "\n" : "",
-                 title && title[0] ? title : "Untitled", kept ? ", with the warnings above" : "");
+    rfy_page_say(&page, 0, 2, "%s: sound%s.", title && title[0] ? title : "Untitled",
+                 kept ? ", with the warnings above" : "");
     rfy_page_say(
         &page, 0, 2,
         "%zu chamber%s, %zu line%s and %zu pump%s; %s L of chambers and tubing. Computed with "

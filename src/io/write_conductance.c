@@ -61,8 +61,8 @@ static void write_answer(rfy_page *page, const rfy_conductance_result *r) {
         snprintf(more, sizeof more, " and %s at %s", at_high.text + strspn(at_high.text, " "),
                  rfy_show_pressure(page, high->pressure, 3).text);
     rfy_page_say(page, 0, 2,
-                 "Before it, a pump of %s" RFY_GLUE "L/s (%s" RFY_GLUE
-                 "m3/h) is worth %s of that at %s%s.",
+                 "A pump of %s" RFY_GLUE "L/s (%s" RFY_GLUE
+                 "m3/h) behind it leaves %s of its speed before it at %s%s.",
                  litres(r->pump_speed).text, rfy_show_number(r->pump_speed * 3600, 3, true).text,
                  at_low.text + strspn(at_low.text, " "),
                  rfy_show_pressure(page, low->pressure, 3).text, more);

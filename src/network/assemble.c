@@ -165,7 +165,7 @@ static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
                             "the wall has neither a material nor a rate");
             continue;
         }
-        if (w->material) {
+        if (w->material && isnan(w->rate)) {
             rfy_place at = rfy_place_of(&w->origin, w->condition ? "condition" : "material");
             if (!rfy_build_material(b, w->material, w->condition, at, &law, &gas, &spread))
                 continue;

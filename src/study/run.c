@@ -284,6 +284,21 @@ static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out) {
             add_care(r, "wall rates beyond about 10 days are extrapolated from figures for 10 h");
             break;
         }
+    for (int i = 0; i < net->n_bursts; i++)
+        if (net->burst[i].to > out->end)
+            add_care(r, rfy_arena_printf(r->arena,
+                                         net->burst[i].from >= out->end
+                                             ? "%s begins after the end of the run"
+                                             : "%s is cut off by the end of the run",
+                                         net->burst[i].name));
+    for (size_t i = 0; i < out->n_gases; i++)
+        if (fabs(out->balance[i].residue) > 1e-6) {
+            char number[32];
+            add_care(
+                r, rfy_arena_printf(r->arena, "the gas balance closes only to %s of the %s handled",
+                                    rfy_format_number(number, fabs(out->balance[i].residue), 2),
+                                    out->gas[i]));
+        }
     /* only the first one left waits in truth; the others have not had their turn */
     int taken = rfy_sim_steps_taken(sim);
     if (taken < net->procedure.n_steps && out->status != RFY_RUN_FAILED)
