@@ -106,7 +106,7 @@ run run jar.json
 if grep -q $'\033' out; then fail "colour in a file"; fi
 COLUMNS=80 "$program" run jar.json >out 2>err
 awk 'length > 80 { bad = 1 } END { exit bad }' out || fail "lines wider than COLUMNS"
-if command -v script >/dev/null; then
+if command -v script >/dev/null && script -qec true /dev/null </dev/null >/dev/null 2>&1; then # a pseudo-terminal can be had
     TERM=xterm NO_COLOR='' script -qec "'$program' run jar.json" /dev/null >terminal 2>/dev/null </dev/null
     grep -q $'\033\[1m' terminal || fail "no bold on a terminal"
     TERM=xterm NO_COLOR=1 script -qec "'$program' run jar.json" /dev/null >terminal 2>/dev/null </dev/null
