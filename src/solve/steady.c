@@ -1,5 +1,6 @@
 #include <gsl/gsl_errno.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include "solve/steady.h"
 
@@ -66,7 +67,7 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
 
 /* ---- Newton ---- */
 
-bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations) {
+static bool newton(rfy_ode *ode, double *y, const bool *held, int most, int *iterations) {
     const int n = ode->net->n_free * ode->net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     double *step = RFY_NEW(arena, (size_t)ode->n, double);
@@ -75,7 +76,7 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
         hold[i] = held[i] ? 1e30 : 0;
     double dt = 1;
     bool found = false;
-    for (*iterations = 0; *iterations < 400 && !found; ++*iterations) {
+    for (int round = 0; round < most && !found; round++, ++*iterations) {
         rfy_ode_stale(ode);
         if (rfy_ode_jacobian(ode, 0, y) != GSL_SUCCESS ||
             rfy_ode_rates(ode, 0, y, step) != GSL_SUCCESS)
@@ -116,6 +117,48 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
     }
     rfy_arena_free(arena);
     return found;
+}
+
+/* Follows the state in time, walls and valves as they stand, until nothing changes any more or the
+ * steps are used up: the surest way from far off. Amounts that are held may rise meanwhile; they
+ * are put back. */
+static void follow(rfy_ode *ode, double *y, const bool *held) {
+    const size_t n = (size_t)ode->n;
+    const int free_states = ode->net->n_free * ode->net->mixture.n;
+    gsl_odeiv2_system system;
+    double rtol = ode->rtol, t = 0, h = 1e-6;
+    double *start = rfy_xcalloc(n, sizeof *start), *now = rfy_xcalloc(n, sizeof *now);
+    memcpy(start, y, n * sizeof *y);
+    memcpy(now, y, n * sizeof *y);
+    rfy_ode_system(ode, &system);
+    rfy_ode_stale(ode);
+    ode->rtol = 1e-4;
+    gsl_odeiv2_step *step = gsl_odeiv2_step_alloc(rfy_step_rodas, n);
+    gsl_odeiv2_evolve *evolve = gsl_odeiv2_evolve_alloc(n);
+    gsl_odeiv2_control *control = rfy_control_new(ode);
+    for (int i = 0; step && evolve && control && i < 3000 && t < 1e9; i++)
+        if (gsl_odeiv2_evolve_apply(evolve, control, step, &system, &t, 1e9, &h, now) !=
+            GSL_SUCCESS)
+            break;
+    for (int i = 0; i < free_states; i++)
+        y[i] = held[i] ? start[i] : now[i] > 0 ? now[i] : 0;
+    ode->rtol = rtol;
+    if (control)
+        gsl_odeiv2_control_free(control);
+    if (evolve)
+        gsl_odeiv2_evolve_free(evolve);
+    if (step)
+        gsl_odeiv2_step_free(step);
+    free(start);
+    free(now);
+}
+
+bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations) {
+    *iterations = 0;
+    if (newton(ode, y, held, 60, iterations))
+        return true;
+    follow(ode, y, held);
+    return newton(ode, y, held, 100, iterations);
 }
 
 /* ---- responses ---- */

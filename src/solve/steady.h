@@ -12,8 +12,8 @@ rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *
 void rfy_steady_held(rfy_ode *ode, const double *y, bool *held);
 
 /* Newton with pseudo-transient continuation (Kelley and Keyes 1998, SIAM J. Numer. Anal. 35, 508)
- * from y, in place; held states stay as they are. True when the last correction is below 1e-9 of
- * every amount. */
+ * from y, in place, and where that fails by following the state in time; held states stay as they
+ * are. True when the last correction is below 1e-9 of every amount. */
 bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations);
 
 /* Prepares -J at y for responses; held states do not respond. A tiny decay (1e-9 per second) keeps

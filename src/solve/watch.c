@@ -91,8 +91,12 @@ static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
     }
 }
 
+static bool is_wall(const rfy_guard *guard) {
+    return guard->kind == RFY_GUARD_WALL_DOWN || guard->kind == RFY_GUARD_WALL_UP;
+}
+
 static bool is_active(const rfy_guard *guard) {
-    return guard->kind <= RFY_GUARD_WALL_UP;
+    return guard->kind == RFY_GUARD_STEP;
 }
 
 /* ---- the list of guards ---- */
@@ -254,7 +258,10 @@ typedef struct search {
 
 static double on_interpolant(double time, void *params) {
     search *s = params;
-    rfy_sim_inside(s->sim, time, s->sim->found);
+    if (is_wall(s->guard))
+        rfy_sim_glance(s->sim, time, s->sim->found);
+    else
+        rfy_sim_inside(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return value_of(s->sim, s->guard);
 }
@@ -284,7 +291,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
         if (high - low <= 1e-11 * (to - from) + 4e-16 * to)
             break;
     }
-    if (sim->options.method == RFY_METHOD_MSBDF || sim->options.targets_only)
+    if (sim->options.method == RFY_METHOD_MSBDF || sim->options.targets_only || is_wall(guard))
         return root;
     for (int i = 0; i < 4; i++) {
         double g = with_step(&s, root), d = 1e-3 * (to - from);
@@ -308,11 +315,20 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
  * --------------------------------------------------------------------------------------------------
  */
 
-static void switch_wall(rfy_sim *sim, const rfy_guard *guard) {
+/* Starts or stops a wall's clock at `when`. The gas given off meanwhile is nothing beside the air
+ * there, so the step goes on and the wall counts from its end. Down and up guards of a node stand
+ * side by side in the list. */
+static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const double *y) {
     bool leaves = guard->kind == RFY_GUARD_WALL_DOWN;
+    rfy_guard *twin = leaves ? guard + 1 : guard - 1;
     sim->wall_turns[guard->index] += leaves ? 0 : 1;
-    sim->wall_since[guard->index] = leaves ? sim->time : (double)NAN;
-    rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_WALL,
+    sim->wall_since[guard->index] = leaves ? when : (double)NAN;
+    guard->armed = false;
+    /* walls that fill their own closed volume would stop and start without end */
+    twin->armed = !leaves || sim->wall_turns[guard->index] < 10;
+    twin->before = -1;
+    rfy_ode_stale(sim->ode);
+    rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
                  leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
                  sim->net->node[guard->index].name);
 }
@@ -320,6 +336,11 @@ static void switch_wall(rfy_sim *sim, const rfy_guard *guard) {
 static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
     double when = locate(sim, guard, from, to);
     double *y = sim->found;
+    if (is_wall(guard)) {
+        rfy_sim_glance(sim, when, y);
+        switch_wall(sim, guard, when, y);
+        return;
+    }
     rfy_sim_restep(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
@@ -413,7 +434,8 @@ bool rfy_sim_watch(rfy_sim *sim) {
         if (!guard->armed || guard->kind == RFY_GUARD_LIMIT)
             continue;
         double now = value_of(sim, guard);
-        if (!is_active(guard) && (guard->before < 0) != (now < 0) && now == now) {
+        bool wall_stays = is_wall(guard) && now < 0; /* only rising through zero switches a wall */
+        if (!is_active(guard) && !wall_stays && (guard->before < 0) != (now < 0) && now == now) {
             passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
@@ -421,9 +443,6 @@ bool rfy_sim_watch(rfy_sim *sim) {
     }
     if (!first)
         return false;
-    if (first->kind == RFY_GUARD_STEP)
-        sim->step_due = true;
-    else
-        switch_wall(sim, first);
+    sim->step_due = true;
     return true;
 }
