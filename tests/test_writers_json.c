@@ -1,5 +1,6 @@
 /* JSON and CSV, written from a result made by hand, must read back to the very same numbers; and
  * what else is at the edge: full disks, problems as JSON, lists of times. */
+#define _POSIX_C_SOURCE 200809L
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -219,9 +220,59 @@ static void times_are_read_from_a_list(void **state) {
     assert_false(rfy_is_pressure_unit("mbar L/s"));
 }
 
+/* A run that came to nothing (exit code 1) still gives JSON that a strict reader takes, whatever is
+ * not known. That reader is Python's: cJSON takes more than the standard allows. */
+static void a_failed_run_is_json(void **state) {
+    (void)state;
+    static const rfy_status statuses[] = {RFY_OK, RFY_RUN_FAILED, RFY_INTERRUPTED};
+    rfy_status (*const writers[])(FILE *, const rfy_result *, const rfy_write_options *) = {
+        rfy_write_run_json, rfy_write_ultimate_json};
+    for (int bare = 0; bare < 2; bare++)
+        for (size_t k = 0; k < sizeof statuses / sizeof *statuses; k++)
+            for (size_t w = 0; w < 2; w++) {
+                made_result *f = test_made_result();
+                rfy_result *r = &f->result;
+                r->status = statuses[k];
+                r->trouble = k ? "the step size became too small\t\"here\" \\ \x01" : NULL;
+                f->partial[0] = (double)NAN;
+                f->pressure[0] = (double)INFINITY;
+                if (k)
+                    r->end = (double)NAN;
+                if (bare) {
+                    r->n_targets = r->n_limits = r->n_bottlenecks = r->n_care = r->n_assumed = 0;
+                    r->n_cautions = r->n_times = r->n_events = 0;
+                    r->balance = NULL;
+                    r->ultimate = (rfy_ultimate){0};
+                    r->title = NULL;
+                }
+                char *text = test_written(writers[w], r, NULL);
+                FILE *reader = popen("python3 -c 'import json, sys\n"
+                                     "def no(word): raise ValueError(word)\n"
+                                     "d = json.load(sys.stdin, parse_constant=no)\n"
+                                     "assert isinstance(d, dict)'",
+                                     "w");
+                assert_non_null(reader);
+                assert_int_equal(fwrite(text, 1, strlen(text), reader), strlen(text));
+                if (pclose(reader) != 0)
+                    fail_msg("writer %zu, status %d, bare %d: not JSON:\n%s", w, (int)statuses[k],
+                             bare, text);
+                cJSON *json = cJSON_Parse(text);
+                if (w == 0) {
+                    assert_word(json, "status",
+                                ((const char *[]){"done", "not finished", "interrupted"})[k]);
+                    if (k)
+                        assert_word(json, "trouble", r->trouble);
+                }
+                cJSON_Delete(json);
+                free(text);
+                free(f);
+            }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(json_reads_back_exactly),
+        cmocka_unit_test(a_failed_run_is_json),
         cmocka_unit_test(csv_reads_back_exactly),
         cmocka_unit_test(a_full_disk_is_reported),
         cmocka_unit_test(check_lists_problems_without_a_system),
