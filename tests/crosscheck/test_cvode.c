@@ -57,16 +57,16 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
 
 /* ---- for CVODE ---- */
 
-typedef struct task {
+typedef struct problem {
     rfy_sim *sim; /* its motions are set to the snapshot's */
     double base;  /* CVODE's time is local */
     rfy_controls *controls;
     rfy_blocks *blocks;
     double *pressure;
-} task;
+} problem;
 
 static int rates(realtype t, N_Vector y, N_Vector rate, void *user) {
-    task *k = user;
+    problem *k = user;
     rfy_sim_controls(k->sim, k->base + t, k->controls);
     rfy_rates(k->sim->net, k->controls, N_VGetArrayPointer(y), N_VGetArrayPointer(rate),
               k->pressure);
@@ -75,7 +75,7 @@ static int rates(realtype t, N_Vector y, N_Vector rate, void *user) {
 
 static int jacobian(realtype t, N_Vector y, N_Vector rate, SUNMatrix out, void *user, N_Vector a,
                     N_Vector b, N_Vector c) {
-    task *k = user;
+    problem *k = user;
     (void)rate, (void)a, (void)b, (void)c;
     const int g = k->blocks->g;
     rfy_sim_controls(k->sim, k->base + t, k->controls);
@@ -111,10 +111,10 @@ static void steps_like_cvode(void **state) {
     assert_true(r.n_snapshots > 8);
 
     const int n = rfy_network_states(net), g = net->mixture.n;
-    task k = {.sim = sim,
-              .controls = rfy_controls_new(r.arena, net),
-              .blocks = rfy_blocks_new(r.arena, net),
-              .pressure = RFY_NEW(r.arena, (size_t)n, double)};
+    problem k = {.sim = sim,
+                 .controls = rfy_controls_new(r.arena, net),
+                 .blocks = rfy_blocks_new(r.arena, net),
+                 .pressure = RFY_NEW(r.arena, (size_t)n, double)};
     SUNContext context;
     assert_int_equal(SUNContext_Create(NULL, &context), 0);
     N_Vector y = N_VNew_Serial(n, context), floor = N_VNew_Serial(n, context);

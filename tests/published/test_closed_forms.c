@@ -352,8 +352,8 @@ static void leak_rate_example(void **state) {
     rfy_result *result = run(system, at, 2);
     assert_close(test_pressure(result, 1, "bag"), 50600, 1e-4, 0, "end of the rise");
     assert_close(test_pressure(result, 0, "bag"), 0.5 * (25300 + 50600), 1e-4, 0, "half-way");
-    /* Vactech college course, module 1 (R): 2 to 47 mbar in 64 h is 0.703 mbar/h, 1.95e-4 mbar L/s
-     * per litre */
+    /* College course on vacuum technology, module 1 (R): 2 to 47 mbar in 64 h is 0.703
+     * mbar/h, 1.95e-4 mbar L/s per litre */
     rfy_system *slow = test_sketch(
         "{'rarefy': 1, 'gases': ['N2'],"
         " 'chambers': [{'name': 'jar', 'volume': '3 L', 'start': {'N2': '2 mbar'},"
