@@ -63,5 +63,5 @@ done
 run run "$example" --json
 valid_json out "the example"
 holds out 'len(d["targets"]) >= 1 and len(d["events"]) >= 3' "the example"
-holds out 'all(abs(r["residue"]) < 1e-6 for r in d["balance"].values())' "balance of the example"
+holds out 'all(abs(r["residue"]) < 1e-8 for r in d["balance"].values())' "balance of the example"
 finish
