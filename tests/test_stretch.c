@@ -235,7 +235,7 @@ static void turning_round_changes_the_sign(void **state) {
     seed = 1;
     tally odd = {0}, still = {0}, sign = {0};
     draw d;
-    for (int k = 0; k < 60000; k++) {
+    for (int k = 0; k < 100000; k++) {
         if (k % 20 == 0)
             draw_run(&d, GASES, false);
         draw_pressures(&d);
