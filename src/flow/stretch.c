@@ -106,7 +106,8 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
     run->viscous_ratio = g->viscous_length / run->radius + run->ends * 3 * PI / 8;
     run->diffusive_length = g->length + run->ends * run->radius * PI / 2;
     run->scale = g->cells > 1 ? g->cells : 1;
-    run->inertia = g->cells <= 1 || g->inertia;
+    for (int i = 0; i < 2; i++)
+        run->inertia[i] = g->cells <= 1 || (g->inertia && g->one_way != 2 - i);
     for (int from = 0; from < 2; from++) {
         /* Kinetic-energy loss: development of the profile with entrance and exit takes K = 2.28
          * between open chambers (Langhaar 1942): 1.28 where the flow contracts, 1 where it spreads

@@ -37,6 +37,7 @@ typedef struct rfy_stretch_geometry {
     int cells; /* this stretch is one of n equal cells of a longer one whose geometry is given; 0 or
                   1 = whole */
     bool inertia; /* with cells: only one of them carries the inertia */
+    int one_way;  /* and that for flow from end 0 only (1), from end 1 only (2), or both ways (0) */
 } rfy_stretch_geometry;
 
 /* The geometry of a straight tube; molecular_length and viscous_length count bends. Other fields

@@ -180,7 +180,7 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     }
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
     /* (N_1/N_in)^2 = x_q q; of the cells of a cut line only one carries it */
-    double n_1 = lin * up, x_q = run->inertia ? n_1 * n_1 / n_in2 : 0;
+    double n_1 = lin * up, x_q = run->inertia[from] ? n_1 * n_1 / n_in2 : 0;
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
      * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the
      * law is made straight below that; it moves a pressure by less than that part of it. */
@@ -193,7 +193,7 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is
      * a jet itself */
-    double x_k = kappa * tau * up, c_k = (x_k = run->inertia ? x_k * x_k / n_in2 : 0) * q,
+    double x_k = kappa * tau * up, c_k = (x_k = run->inertia[from] ? x_k * x_k / n_in2 : 0) * q,
            y_k = 2 / (1 + sqrt(1 + 4 * c_k));
 
     double cr2 = c * rho * rho;

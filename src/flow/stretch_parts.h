@@ -18,11 +18,11 @@ typedef struct rfy_stretch_cell {
 
 struct rfy_stretch {
     double temperature, radius, area;
-    double ends;             /* e: apertures counted, 0 to 1 */
-    double viscous_ratio;    /* viscous length/radius, end correction included */
-    double diffusive_length; /* m */
-    double scale;            /* n for one of n cells */
-    bool inertia;
+    double ends;              /* e: apertures counted, 0 to 1 */
+    double viscous_ratio;     /* viscous length/radius, end correction included */
+    double diffusive_length;  /* m */
+    double scale;             /* n for one of n cells */
+    bool inertia[2];          /* of flow from each end */
     double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy
                                  loss */
     double

@@ -46,8 +46,7 @@ int rfy_build_node(rfy_build *b, const char *name) {
     rfy_network *net = b->net;
     GROW(net->node, net->n_nodes, b->cap_nodes);
     rfy_node *node = &net->node[net->n_nodes];
-    *node = (rfy_node){
-        .name = name, .temperature = net->ambient_temperature, .pumped_for = NAN, .count = 1};
+    *node = (rfy_node){.name = name, .temperature = net->ambient_temperature, .count = 1};
     memcpy(node->start, net->ambient, sizeof node->start);
     return net->n_nodes++;
 }
@@ -63,7 +62,8 @@ rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int
                        .to = to,
                        .copies = 1,
                        .valve = -1,
-                       .pump = -1};
+                       .pump = -1,
+                       .mixture = &net->mixture};
     return edge;
 }
 
@@ -188,8 +188,16 @@ static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
             gas = rfy_build_wall_gas(b, "H2O", what);
         if (gas < 0)
             continue;
-        if (!isnan(w->pumped_for) && w->pumped_for > 0)
-            b->net->node[node].pumped_for = w->pumped_for;
+        double age = isnan(w->pumped_for) ? 0 : w->pumped_for, begins = 0;
+        for (int g = 0; g < b->net->mixture.n; g++)
+            begins += b->net->node[node].start[g];
+        if (age > 0 && begins > 0.1 * b->net->ambient_pressure) {
+            rfy_place at = rfy_place_of(&w->origin, "pumped_for");
+            rfy_problem_add(b->problems, RFY_WARNING, &at,
+                            "\"start\" with low pressures in its chamber", NULL,
+                            "no use: the chamber begins in air, so the wall's clock starts anew");
+            age = 0;
+        }
         const char *name =
             w->name ? w->name
             : c->walls.n == 1
@@ -197,6 +205,8 @@ static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
                 : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
         rfy_build_emitter(b, name, what, node, gas, w->area * b->net->node[node].count, spread,
                           &law);
+        if (age > 0 && w->area > 0)
+            b->net->emitter[b->net->n_emitters - 1].age = age;
     }
 }
 
@@ -325,7 +335,6 @@ static void build_chambers(rfy_build *b) {
         node->volume = c->volume * node->count;
         if (c->start.given) {
             fill_partials(b, &c->start, node->start, rfy_place_of(&c->origin, "start"));
-            node->pumped_for = 0;
         }
     }
     for (size_t i = 0; i < d->junctions.n; i++)
@@ -365,7 +374,7 @@ static void build_pumps(rfy_build *b) {
         }
         rfy_pump *pump = &net->pump[net->n_pumps];
         const rfy_pump_kind *kind = d->head.variant->kind;
-        rfy_pump_site site = {.mixture = &net->mixture,
+        rfy_pump_site site = {.mixture = rfy_build_mixture(b, net->node[from].temperature),
                               .temperature = net->node[from].temperature,
                               .inverse_area = net->node[from].inverse_area,
                               .to_ambient = to == net->ambient_node,

@@ -18,6 +18,8 @@ typedef struct rfy_build {
     int n_named;    /* nodes the user may name */
     bool *seen_material;
     rfy_names names;
+    rfy_mixture **other; /* mixtures at other temperatures than ambient */
+    int n_other, cap_other;
 } rfy_build;
 
 void rfy_build_assume(rfy_build *b, const char *format, ...)
@@ -36,6 +38,8 @@ int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char
 bool rfy_build_material(rfy_build *b, const char *material, const char *condition, rfy_place at,
                         rfy_power_law *law, int *gas, double *spread);
 
+/* The gases at a temperature, made once for each. */
+const rfy_mixture *rfy_build_mixture(rfy_build *b, double temperature);
 /* assemble_gases.c: gases followed, the surroundings. False after adding problems. */
 bool rfy_build_gases(rfy_build *b);
 /* Index of a gas in the mixture; -1 after adding a problem. */

@@ -46,6 +46,12 @@ void rfy_build_bursts(rfy_build *b) {
         int gas = rfy_build_gas(b, d->gas, rfy_place_of(&d->origin, "gas"));
         if (node < 0 || gas < 0)
             continue;
+        if (net->node[node].fixed) {
+            rfy_place at = rfy_place_of(&d->origin, "at");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume, or a junction",
+                            NULL, "the pressure of \"%s\" never changes", d->at);
+            continue;
+        }
         if (!(d->during.to > d->during.from)) {
             rfy_place at = rfy_place_of(&d->origin, "during");
             rfy_problem_add(b->problems, RFY_ERROR, &at, "the beginning, then a later end", NULL,

@@ -199,3 +199,21 @@ bool rfy_build_gases(rfy_build *b) {
                          mix->name[rest_to]);
     return true;
 }
+
+const rfy_mixture *rfy_build_mixture(rfy_build *b, double temperature) {
+    const rfy_mixture *own = &b->net->mixture;
+    if (fabs(temperature - own->temperature) < 1e-6)
+        return own;
+    for (int i = 0; i < b->n_other; i++)
+        if (fabs(temperature - b->other[i]->temperature) < 1e-6)
+            return b->other[i];
+    if (b->n_other == b->cap_other) {
+        int more = b->cap_other ? 2 * b->cap_other : 8;
+        b->other = rfy_arena_grow(b->arena, b->other, (size_t)b->cap_other, (size_t)more,
+                                  sizeof *b->other);
+        b->cap_other = more;
+    }
+    rfy_mixture *made = RFY_NEW(b->arena, 1, rfy_mixture);
+    rfy_mixture_init(made, b->net->catalog, own->species, own->n, temperature);
+    return b->other[b->n_other++] = made;
+}

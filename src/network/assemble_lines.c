@@ -144,7 +144,7 @@ static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut) {
 }
 
 static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
-                           const element *e, const int *ends, int cells) {
+                           const element *e, const int *ends, int cells, int copies) {
     int valve = -1;
     for (int i = e->first; i <= e->last; i++)
         if (plan->shape[i].is_valve)
@@ -164,8 +164,7 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)
                 rfy_build_emitter(b, name, s->material, ends[k], gas,
-                                  share * s->wall_area / cells * b->net->node[ends[k]].count,
-                                  spread, &law);
+                                  share * s->wall_area / cells * copies, spread, &law);
         }
     }
 }
@@ -212,7 +211,9 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         int pair[2] = {before, next};
         rfy_stretch_geometry g = *whole;
         g.cells = n;
-        g.inertia = k == 0;
+        /* the outlet cell carries the inertia: into a vacuum it then passes what the whole does */
+        g.inertia = k == 0 || k == n - 1;
+        g.one_way = k == 0 ? 2 : 1;
         for (int s = 0; s < 2; s++) {
             rfy_node *node = &net->node[pair[s]];
             g.temperature[s] = node->temperature;
@@ -224,9 +225,10 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         edge->copies = copies;
         edge->flow = rfy_edge_stretch;
         edge->stretch = rfy_stretch_new(b->arena, &g);
+        edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
         if (k == 0 && net->line[line].narrowest < 0)
             net->line[line].narrowest = net->n_edges - 1;
-        wall_of_pieces(b, d, plan, e, pair, n);
+        wall_of_pieces(b, d, plan, e, pair, n, copies);
         before = next;
     }
 }
@@ -329,6 +331,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
             }
             edge->flow = rfy_edge_stretch;
             edge->stretch = rfy_stretch_new(b->arena, &g);
+            edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
             rfy_line *l = &net->line[line];
             if (l->narrowest < 0 ||
                 rfy_stretch_molecular_conductance(edge->stretch, 0.028) <
@@ -336,7 +339,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
                 l->narrowest = net->n_edges - 1;
         }
         add_seat_leak(b, d, e, ends, copies);
-        wall_of_pieces(b, d, &plan, e, ends, 1);
+        wall_of_pieces(b, d, &plan, e, ends, 1, copies);
     }
 }
 

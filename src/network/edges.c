@@ -20,7 +20,8 @@ const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mix, d
     const double air = 0.0289655; /* kg/mol */
     rfy_given *given = RFY_NEW(arena, 1, rfy_given);
     for (int i = 0; i < mix->n; i++)
-        given->moles[i] = conductance * sqrt(air / mix->mass.d[i]) / (RFY_R * temperature);
+        given->moles[i] = conductance * sqrt(air / mix->mass.d[i] * temperature / RFY_T_REF) /
+                          (RFY_R * temperature);
     return given;
 }
 

@@ -11,7 +11,9 @@ typedef struct rfy_given {       /* N_i = moles_i (a_i - b_i) */
     double moles[RFY_MAX_GASES]; /* mol/s/Pa */
 } rfy_given;
 rfy_edge_flow rfy_edge_given;
-/* A conductance for air in molecular flow, other gases by the root of their mass. */
+/* A conductance for air in molecular flow at 20 degC, other gases by the root of their mass, other
+ * temperatures by its root. Between unequal temperatures pressures balance (no thermal
+ * transpiration). */
 const rfy_given *rfy_given_molecular(rfy_arena *arena, const rfy_mixture *mixture,
                                      double conductance, double temperature);
 

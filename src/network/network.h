@@ -23,8 +23,7 @@ typedef struct rfy_node {
     double temperature;          /* K */
     double inverse_area;         /* 1/section, 1/m2; 0 = open chamber */
     double start[RFY_MAX_GASES]; /* partial pressures at the beginning (fixed: for ever), Pa */
-    double pumped_for; /* age of its walls' clocks at the beginning, s; NaN = at atmosphere */
-    int count;         /* equal copies */
+    int count;                   /* equal copies */
 } rfy_node;
 
 typedef struct rfy_edge rfy_edge;
@@ -53,6 +52,7 @@ struct rfy_edge {
     int valve;     /* index of the valve in it, -1 none */
     int pump;      /* index of the pump, -1 none */
     rfy_edge_flow *flow;
+    const rfy_mixture *mixture; /* the gases at its own temperature */
     const void *data;
     const rfy_stretch *stretch; /* for regimes; NULL for others */
 };
@@ -79,6 +79,7 @@ typedef struct rfy_emitter { /* a wall, or the strip of a seal, or a tube's own 
     int node, gas;
     double area;   /* m2, of all copies */
     double spread; /* factor up and down */
+    double age;    /* time under vacuum before the run, s */
     rfy_power_law law;
 } rfy_emitter;
 

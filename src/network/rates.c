@@ -138,7 +138,7 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
         double flow[RFY_MAX_GASES], control = control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, &net->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
+        edge->flow(edge, edge->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
                    flow, NULL, NULL);
         move_gas(edge, g, flow, rate);
     }
@@ -157,7 +157,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
         double control = control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, &net->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
+        edge->flow(edge, edge->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
                    flow, by[0], by[1]);
         if (rate)
             move_gas(edge, g, flow, rate);

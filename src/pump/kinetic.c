@@ -93,7 +93,7 @@ typedef struct kinetic {
     double rt;
     double c0[RFY_MAX_GASES]; /* m3/s */
     double ln_k0[RFY_MAX_GASES];
-    double ln_k0_first; /* caps the passive viscous path */
+    double passage; /* of the resting blades, the same for every gas, m3/s */
     double foreline_half, overload, run_up, coast_down;
 } kinetic;
 
@@ -188,7 +188,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
                         any >= 0 ? site->catalog->species[any].name : "every gas");
     if (*laws)
         rfy_pump_assume(site, "%s: compression by the root of molar mass: %s", site->name, laws);
-    pump->ln_k0_first = pump->ln_k0[0];
+    pump->passage = s_any / 20; /* about S0/ln K0 of nitrogen */
     pump->foreline_half =
         2 * given_or(v->foreline_limit, usual->foreline_limit, "foreline limit", "Pa", 1, site);
     pump->overload = given_or(
@@ -238,9 +238,9 @@ static void flow(const void *data, double turn, const double *p_in, const double
            h_out = sum > 0 ? 2 * in * in / (sum * sum) : 0;
     double rest = (1 - turn) * (1 - turn), pv = passage_pressure, e = h * h / (pv * (h + pv));
     double d_e = (2 * h * (h + pv) - h * h) / (pv * (h + pv) * (h + pv));
-    double cap = 2 * pump->ln_k0_first, passive = rest * rest * e / (1 + e / cap);
+    double cap = 40, passive = rest * rest * e / (1 + e / cap);
     double d_passive = rest * rest * d_e / ((1 + e / cap) * (1 + e / cap));
-    double more = root + passive;
+    const double g = pump->passage / pump->rt;
     if (by_in) {
         memset(by_in, 0, (size_t)(n * n) * sizeof *by_in);
         memset(by_out, 0, (size_t)(n * n) * sizeof *by_out);
@@ -249,16 +249,18 @@ static void flow(const void *data, double turn, const double *p_in, const double
         double x = f * pump->ln_k0[i], s_forward, s_back;
         double forward = bernoulli(-x, &s_forward), back = bernoulli(x, &s_back);
         double c = pump->c0[i] / pump->rt, bare = forward * p_in[i] - back * p_out[i];
-        moved[i] = c * more * bare;
+        moved[i] = c * root * bare + g * passive * (p_in[i] - p_out[i]);
         if (!by_in)
             continue;
-        double by_x = c * more * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0[i];
+        double by_x = c * root * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0[i];
         for (int j = 0; j < n; j++) {
-            by_in[i * n + j] = p_in[j] >= 0 ? c * bare * (d_root + d_passive * h_in) : 0;
-            by_out[i * n + j] = p_out[j] >= 0 ? by_x * d_out + c * bare * d_passive * h_out : 0;
+            by_in[i * n + j] =
+                p_in[j] >= 0 ? c * bare * d_root + g * (p_in[i] - p_out[i]) * d_passive * h_in : 0;
+            by_out[i * n + j] =
+                p_out[j] >= 0 ? by_x * d_out + g * (p_in[i] - p_out[i]) * d_passive * h_out : 0;
         }
-        by_in[i * n + i] += c * more * forward;
-        by_out[i * n + i] -= c * more * back;
+        by_in[i * n + i] += c * root * forward + g * passive;
+        by_out[i * n + i] -= c * root * back + g * passive;
     }
 }
 

@@ -18,6 +18,11 @@ double rfy_motion_at(const rfy_motion *m, double time) {
     return m->from + (m->to - m->from) * (time - m->start) / (m->end - m->start);
 }
 
+double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time) {
+    const rfy_emitter *e = &sim->net->emitter[emitter];
+    return time - sim->wall_since[e->node] + (sim->wall_turns[e->node] == 0 ? e->age : 0);
+}
+
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     const rfy_network *net = sim->net;
     const int g = net->mixture.n;
@@ -35,7 +40,7 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
         double since = sim->wall_since[e->node], slope;
         if (isnan(since))
             continue; /* at atmosphere: in balance with the air */
-        double rate = rfy_power_law_rate(&e->law, time - since, &slope);
+        double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(sim, i, time), &slope);
         double area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
         c->emission[e->node * g + e->gas] += area * rate;
         c->emission_slope[e->node * g + e->gas] += area * slope;
@@ -83,7 +88,7 @@ static double next_break(const rfy_sim *sim, bool *only_walls) {
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
     for (int i = 0; i < net->n_emitters; i++) {
-        double since = sim->wall_since[net->emitter[i].node];
+        double since = sim->time - rfy_sim_wall_age(sim, i, sim->time);
         for (int k = 0; k < 3; k++)
             if (since + ages[k] > sim->time && since + ages[k] < kink)
                 kink = since + ages[k];
@@ -225,7 +230,7 @@ static bool is_doubtful(const rfy_sim *sim) {
         return true;
     double h = sim->step_to - sim->step_from;
     for (int i = 0; i < net->n_emitters; i++) {
-        double since = sim->wall_since[net->emitter[i].node];
+        double since = sim->step_from - rfy_sim_wall_age(sim, i, sim->step_from);
         if (h > 0.03 * (sim->step_from - since) && sim->step_to - since > RFY_POWER_LAW_CAP)
             return true;
     }
@@ -388,9 +393,8 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     }
     for (int i = 0; i < net->n_gauges; i++)
         sim->gauge_on[i] = net->gauge[i].on;
-    for (int i = 0; i < net->n_nodes; i++) /* a given age, else decided from the pressure */
-        sim->wall_since[i] =
-            isnan(net->node[i].pumped_for) ? (double)NAN : -net->node[i].pumped_for;
+    for (int i = 0; i < net->n_nodes; i++)
+        sim->wall_since[i] = NAN; /* decided from the pressure */
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
     rfy_start_state(net, sim->y);

@@ -58,6 +58,8 @@ rfy_ode *rfy_sim_ode(rfy_sim *sim);
 void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);
 /* Controls at an absolute time, motions and wall clocks as they stand now. */
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *controls);
+/* Time that a wall (an emitter of the network) has been under vacuum; NaN in air. */
+double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time);
 /* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
  * beginning. */
 void rfy_sim_start_clocks(rfy_sim *sim);

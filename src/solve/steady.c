@@ -43,7 +43,7 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
                                            : 1;
         double flow[RFY_MAX_GASES], by_a[RFY_MAX_GASES * RFY_MAX_GASES],
             by_b[RFY_MAX_GASES * RFY_MAX_GASES];
-        edge->flow(edge, &net->mixture, control, ode->pressure + edge->from * g,
+        edge->flow(edge, edge->mixture, control, ode->pressure + edge->from * g,
                    ode->pressure + edge->to * g, flow, by_a, by_b);
         for (int i = 0; i < g; i++) {
             if (!(by_a[i * g + i] > 0) && !(by_b[i * g + i] < 0))

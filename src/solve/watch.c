@@ -57,7 +57,7 @@ static double knudsen(const rfy_sim *sim, int line) {
         sum += m[i];
     }
     rfy_mixture_state gas;
-    rfy_mixture_at(&net->mixture, m, &gas, NULL, NULL, NULL);
+    rfy_mixture_at(edge->mixture, m, &gas, NULL, NULL, NULL);
     return rfy_stretch_knudsen(edge->stretch, &gas, sum > 1e-300 ? sum : 1e-300);
 }
 
@@ -95,8 +95,10 @@ static bool is_wall(const rfy_guard *guard) {
     return guard->kind == RFY_GUARD_WALL_DOWN || guard->kind == RFY_GUARD_WALL_UP;
 }
 
-static bool is_active(const rfy_guard *guard) {
-    return guard->kind == RFY_GUARD_STEP;
+/* What ends a step. Walls do while they are few; in a line of a thousand cells each with its wall
+ * they would end a thousand steps for nothing. */
+static bool is_active(const rfy_sim *sim, const rfy_guard *guard) {
+    return guard->kind == RFY_GUARD_STEP || (is_wall(guard) && sim->net->n_emitters <= 64);
 }
 
 /* ---- the list of guards ---- */
@@ -258,7 +260,7 @@ typedef struct search {
 
 static double on_interpolant(double time, void *params) {
     search *s = params;
-    if (is_wall(s->guard))
+    if (is_wall(s->guard) && !is_active(s->sim, s->guard))
         rfy_sim_glance(s->sim, time, s->sim->found);
     else
         rfy_sim_inside(s->sim, time, s->sim->found);
@@ -401,13 +403,13 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
 bool rfy_sim_watch(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
-    const rfy_guard *first = NULL;
+    rfy_guard *first = NULL;
 
     /* the earliest switching */
     rfy_sim_look(sim, horizon, sim->y_end);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
-        if (!is_active(guard) || !guard->armed)
+        if (!is_active(sim, guard) || !guard->armed)
             continue;
         if (guard->before >= 0 || value_of(sim, guard) < 0)
             continue;
@@ -435,7 +437,8 @@ bool rfy_sim_watch(rfy_sim *sim) {
             continue;
         double now = value_of(sim, guard);
         bool wall_stays = is_wall(guard) && now < 0; /* only rising through zero switches a wall */
-        if (!is_active(guard) && !wall_stays && (guard->before < 0) != (now < 0) && now == now) {
+        if (!is_active(sim, guard) && !wall_stays && (guard->before < 0) != (now < 0) &&
+            now == now) {
             passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
@@ -443,6 +446,9 @@ bool rfy_sim_watch(rfy_sim *sim) {
     }
     if (!first)
         return false;
-    sim->step_due = true;
+    if (first->kind == RFY_GUARD_STEP)
+        sim->step_due = true;
+    else
+        switch_wall(sim, first, sim->time, sim->y);
     return true;
 }

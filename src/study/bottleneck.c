@@ -39,7 +39,8 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
         pressure += x[chamber * g + i] * factor;
     if (!(pressure > 0))
         return;
-    double speed = RFY_R * RFY_T_REF / pressure;
+    /* of one of equal copies, all giving off alike; at the chamber's own temperature */
+    double speed = RFY_R * net->node[chamber].temperature / pressure / net->node[chamber].count;
     if (speed < 1e-9) /* the tiny decay that keeps isolated parts solvable: nothing pumps here */
         return;
     out->speed = speed;
@@ -56,7 +57,7 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
                                            : 1;
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES],
             moved[RFY_MAX_GASES] = {0};
-        edge->flow(edge, &net->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
+        edge->flow(edge, edge->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
                    by[1]);
         const int ends[2] = {edge->from, edge->to};
         double share = 0;
@@ -95,7 +96,7 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
         double flow[RFY_MAX_GASES];
         if (edge->from != net->outside_node)
             continue;
-        edge->flow(edge, &net->mixture, 1, p + edge->from * g, p + edge->to * g, flow, NULL, NULL);
+        edge->flow(edge, edge->mixture, 1, p + edge->from * g, p + edge->to * g, flow, NULL, NULL);
         for (int i = 0; i < g; i++)
             sum += flow[i] * edge->copies;
     }

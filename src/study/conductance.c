@@ -288,8 +288,7 @@ rfy_status rfy_conductance_answer(rfy_arena *arena, const rfy_conductance_questi
             l.edge.data = rfy_given_curve_new(arena, mixture, copy.shape.curve, copy.temperature);
         } else {
             l.edge.flow = rfy_edge_given;
-            l.edge.data =
-                rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
+            l.edge.data = rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
         }
         out->molecular = small_difference(&l, 1e-12);
     } else {

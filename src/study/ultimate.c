@@ -11,6 +11,8 @@ typedef struct context {
     rfy_arena *arena;
     const rfy_network *net;
     rfy_ode *ode;
+    const rfy_sim *sim;
+    double after; /* run time that the walls' ages stand for */
     const double *y;
     const bool *held;
     int g;
@@ -58,21 +60,21 @@ static void find_shares(context *c) {
     const rfy_network *net = c->net;
     const rfy_controls *controls = c->ode->controls;
     const int g = c->g;
-    c->share = RFY_NEW(c->arena, (size_t)(net->n_emitters + net->n_edges * g), rfy_share);
+    c->share =
+        RFY_NEW(c->arena, (size_t)(net->n_emitters + net->n_bursts + net->n_edges * g), rfy_share);
     if (!rfy_response_prepare(c->ode, c->y, c->held))
         return;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * g), double);
     rfy_pressures(net, c->y, p);
-    /* each wall's part of the emission of its node */
     for (int i = 0; i < net->n_emitters; i++) {
         const rfy_emitter *e = &net->emitter[i];
-        double all = 0, own = e->area * rfy_power_law_rate(&e->law, 3600, NULL);
-        for (int k = 0; k < net->n_emitters; k++)
-            if (net->emitter[k].node == e->node && net->emitter[k].gas == e->gas)
-                all += net->emitter[k].area * rfy_power_law_rate(&net->emitter[k].law, 3600, NULL);
-        if (all > 0)
-            add_share(c, e->name, e->node, e->gas,
-                      controls->emission[e->node * g + e->gas] * own / all);
+        double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(c->sim, i, c->after), NULL);
+        add_share(c, e->name, e->node, e->gas, rate * e->area / (RFY_R * RFY_T_REF));
+    }
+    for (int i = 0; i < net->n_bursts; i++) {
+        const rfy_burst *burst = &net->burst[i];
+        if (burst->from <= c->after && c->after < burst->to)
+            add_share(c, burst->name, burst->node, burst->gas, burst->flow);
     }
     /* an edge to a place of fixed pressure: the part of its flow that does not depend on the inner
      * state */
@@ -82,12 +84,14 @@ static void find_shares(context *c) {
         if (!inwards && !net->node[e->to].fixed)
             continue;
         int inner = inwards ? e->to : e->from;
+        if (net->node[inner].fixed)
+            continue;
         double control = e->valve >= 0  ? controls->opening[e->valve]
                          : e->pump >= 0 ? controls->turn[e->pump]
                                         : 1;
         double flow[RFY_MAX_GASES], by_a[RFY_MAX_GASES * RFY_MAX_GASES],
             by_b[RFY_MAX_GASES * RFY_MAX_GASES];
-        e->flow(e, &net->mixture, control, p + e->from * g, p + e->to * g, flow, by_a, by_b);
+        e->flow(e, e->mixture, control, p + e->from * g, p + e->to * g, flow, by_a, by_b);
         const char *name = e->role == RFY_EDGE_PUMP
                                ? rfy_arena_printf(c->arena, "%s (comes back)", e->name)
                                : e->name;
@@ -162,7 +166,12 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
     rfy_sim_controls(sim, after, controls);
     for (int i = 0; i < net->n_free * g; i++)
         controls->emission_slope[i] = 0;
-    context c = {.arena = arena, .net = net, .g = g, .ode = rfy_ode_frozen(arena, net, controls)};
+    context c = {.arena = arena,
+                 .net = net,
+                 .g = g,
+                 .sim = sim,
+                 .after = after,
+                 .ode = rfy_ode_frozen(arena, net, controls)};
     bool *held = RFY_NEW(arena, free * (size_t)g, bool);
     double *y = RFY_NEW(arena, (size_t)c.ode->n, double);
     double *total = RFY_NEW(arena, free, double), *floor_ = RFY_NEW(arena, free, double),
