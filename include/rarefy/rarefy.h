@@ -311,8 +311,9 @@ typedef struct rfy_conductance_result {
                       three */
     double bore;   /* hydraulic diameter, 4 area/perimeter, m */
     double length; /* along the flow, m */
-    double transmission; /* molecular transmission probability, of what enters `area` */
-    double molecular;    /* conductance at vanishing pressure, m3/s */
+    double transmission;    /* molecular transmission probability, of what enters `area` */
+    double molecular;       /* conductance at vanishing pressure, m3/s */
+    double error_molecular; /* expected relative error of molecular flow; 0 = exact for the shape */
     double error_least,
         error_most; /* expected relative error of rows that are not molecular; NaN unknown */
     rfy_behind behind;

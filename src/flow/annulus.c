@@ -68,6 +68,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     shape->volume = area * a->length;
     shape->wall_area = 2 * RFY_PI * (outer + inner) * a->length;
     shape->material = a->material;
+    shape->inexact = 0.005;
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -65,6 +65,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     shape->wall_area = RFY_PI * b->bore * b->length;
     if (isnan(b->voids))
         shape->assumed = "0.4 of it is voids (balls poured at random)";
+    shape->inexact = 0.3;
 }
 
 static void label(const void *values, char *text, size_t size) {

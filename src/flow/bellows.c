@@ -38,6 +38,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
             "resists like 1.5 times its length of smooth tube (common practice, no source)";
     shape->material = b->material;
     shape->name = b->name;
+    shape->inexact = 0.3;
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -63,6 +63,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     shape->wall_area = 2 * (a + b) * d->length;
     shape->material = d->material;
     shape->name = d->name;
+    shape->inexact = 0.005;
 }
 
 static void label(const void *values, char *text, size_t size) {

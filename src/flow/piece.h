@@ -44,6 +44,8 @@ typedef struct rfy_piece_shape {
     const char *material; /* gives off gas when named */
     const char *name;     /* its own name, or NULL */
     const char *assumed;  /* what was taken for granted, a phrase; NULL = nothing */
+    double
+        inexact; /* relative error of the rule itself in molecular flow; 0 = exact for the shape */
     bool is_valve;
     int state;       /* valve: RFY_OPEN or RFY_CLOSED */
     double moves_in; /* valve: s from closed to open */
@@ -53,8 +55,7 @@ typedef struct rfy_piece_shape {
 
 typedef struct rfy_piece_kind {
     const char *name;
-    /* Fills a shape that was zeroed. `values` is the kind's own struct. Defaults used are reported
-     * through note (a full sentence fragment, or NULL), valid until the next call. */
+    /* Fills a shape that was zeroed. `values` is the kind's own struct. */
     void (*shape)(const void *values, rfy_piece_shape *shape);
     /* "tube 16 mm x 1 m": fills text of `size` bytes. */
     void (*label)(const void *values, char *text, size_t size);

@@ -69,6 +69,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     if (isnan(p->tortuosity))
         shape->assumed =
             "its pores are 1.5 times as long as it is thick (common practice, no source)";
+    shape->inexact = 0.3;
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -57,6 +57,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     shape->wall_area = RFY_PI * (small + large) * hypot(r->length, large - small);
     shape->material = r->material;
     shape->name = r->name;
+    shape->inexact = 0.005;
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -3,6 +3,7 @@
 #include <string.h>
 #include "io/expand.h"
 #include "io/read_record.h"
+#include "network/references.h"
 #include "io/settings.h"
 
 /* ---- one namespace for all parts ---- */
@@ -131,6 +132,8 @@ bool rfy_read_description(rfy_arena *arena, const rfy_catalog *catalog, const ch
         rfy_description *d = RFY_NEW(arena, 1, rfy_description);
         rfy_read_object(&reader, reader.json.root, &rfy_description_record, "", d);
         check_names(problems, d);
+        if (problems->errors > errors_before)
+            rfy_references_check(arena, d, problems);
         *out = d;
     } else {
         rfy_wrong_type(&reader, reader.json.root, "",

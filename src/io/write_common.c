@@ -336,6 +336,12 @@ bool rfy_is_inside(const rfy_result *result, size_t chamber) {
 }
 
 double rfy_levels_at(const rfy_result *result, long chamber) {
+    for (size_t i = 0; i < result->ultimate.n_rising; i++) {
+        const rfy_rising *rising = &result->ultimate.rising[i];
+        if (rising->chamber == (int)chamber && result->ultimate.total &&
+            rising->rate * 3600 > 0.01 * result->ultimate.total[chamber])
+            return (double)NAN; /* it does not level: a hundredth more each hour */
+    }
     return chamber >= 0 && result->ultimate.found && result->ultimate.total
                ? result->ultimate.total[chamber]
                : (double)NAN;

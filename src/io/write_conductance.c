@@ -153,13 +153,16 @@ static void write_notes(rfy_page *page, const rfy_conductance_result *r) {
         snprintf(error, sizeof error, "%.0f to %.0f", 100 * r->error_least, 100 * r->error_most);
     else
         snprintf(error, sizeof error, "%.0f", 100 * r->error_most);
+    char limit[96] = "the molecular limit is exact for this shape";
+    if (r->error_molecular > 0)
+        snprintf(limit, sizeof limit, "in molecular flow %.3g" RFY_GLUE "%%",
+                 100 * r->error_molecular);
     rfy_page_say(page, 0, 2,
                  "Expected error: %s" RFY_GLUE "%%, the kinetic model's 1" RFY_GLUE
-                 "%% included; the molecular "
-                 "limit is exact for this shape. Viscosity: 2" RFY_GLUE
+                 "%% included; %s; turbulent or choked 5 to 12" RFY_GLUE "%%. Viscosity: 2" RFY_GLUE
                  "%% from %.0f to %.0f" RFY_GLUE
                  "K. For clean walls that scatter gas diffusely, between two open chambers.",
-                 error, r->gas_coldest, r->gas_hottest);
+                 error, limit, r->gas_coldest, r->gas_hottest);
 }
 
 rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *result,
@@ -229,6 +232,7 @@ rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *r
     }
     rfy_json_close(&json);
     rfy_json_object(&json, "expected_error");
+    rfy_json_number(&json, "molecular", r->error_molecular);
     rfy_json_number(&json, "least", r->error_least);
     rfy_json_number(&json, "most", r->error_most);
     rfy_json_number(&json, "viscosity", 0.02);

@@ -108,7 +108,7 @@ static double faster(double share) {
 
 void rfy_page_changes(rfy_page *page, const rfy_result *r) {
     bool headed = false;
-    for (size_t i = 0; i < r->n_bottlenecks && i < 2; i++) {
+    for (size_t i = 0; i < r->n_bottlenecks && i < 4; i++) {
         const rfy_bottleneck *b = &r->bottleneck[i];
         const rfy_target_result *t = target_of(r, b);
         long chamber = rfy_chamber_index(r, b->chamber);
@@ -119,7 +119,7 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r) {
             rfy_page_heading(page, "IF YOU CHANGE ONE THING (to first order)");
         headed = true;
         bool any = false;
-        for (size_t k = 0; k < b->n && k < 3; k++) {
+        for (size_t k = 0; k < b->n && k < 2; k++) {
             double gain = faster(b->resistance[k].share);
             if (!(gain >= 1.05))
                 break;
@@ -144,7 +144,7 @@ void rfy_page_changes(rfy_page *page, const rfy_result *r) {
                          b->chamber);
         const rfy_ultimate *u = &r->ultimate;
         bool last = true; /* what the walls do to the level of a chamber is said once */
-        for (size_t j = i + 1; j < r->n_bottlenecks && j < 2; j++)
+        for (size_t j = i + 1; j < r->n_bottlenecks && j < 4; j++)
             last = last && !(same(r->bottleneck[j].chamber, b->chamber) && !told(r, j));
         if (last && level > 0 && u->n_shares > 0) {
             double most = 0;

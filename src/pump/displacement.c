@@ -175,6 +175,11 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
     double ultimate = v->ultimate;
     if (v->ballast && v->ballast->open > 0)
         ultimate = v->ballast->ultimate;
+    if (isnan(ultimate) && pump->has_curve)
+        ultimate = 0; /* a measured curve has its ultimate pressure in it: it falls to zero there */
+    if (v->ultimate_gas && !site->to_ambient)
+        rfy_pump_assume(site, "%s: what comes back is the gas at its outlet, not \"%s\"",
+                        site->name, v->ultimate_gas);
     if (isnan(ultimate)) {
         ultimate = usual_ultimate;
         rfy_pump_assume(site, "%s: ultimate pressure %.3g Pa (usual for its kind)", site->name,

@@ -56,7 +56,10 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     }
 }
 
-void rfy_sim_start_clocks(rfy_sim *sim) {
+void rfy_sim_start_clocks(rfy_sim *sim, double after) {
+    for (int i = 0; i < sim->net->n_bursts; i++)
+        sim->burst_on[i] = after >= sim->net->burst[i].from && after < sim->net->burst[i].to &&
+                           after < sim->net->until;
     for (int k = 0; k < sim->net->n_free; k++)
         if (isnan(sim->wall_since[k]))
             sim->wall_since[k] = 0;

@@ -62,7 +62,7 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *controls);
 double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time);
 /* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
  * beginning. */
-void rfy_sim_start_clocks(rfy_sim *sim);
+void rfy_sim_start_clocks(rfy_sim *sim, double after);
 /* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);
 

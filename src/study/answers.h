@@ -25,9 +25,9 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
  */
 double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y);
 
-/* The gauge fewest lines away from a chamber among those that `shows` marks; -1 = none. */
-int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber,
-                             const bool *shows);
+/* The gauge fewest open lines away from a chamber among those that `shows` marks; -1 = none. */
+int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                             int chamber, const bool *shows);
 
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);

@@ -104,8 +104,10 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
     return sum * RFY_R * RFY_T_REF;
 }
 
-int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamber,
-                             const bool *shows) {
+int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                             int chamber, const bool *shows) {
+    rfy_controls *controls = rfy_controls_new(arena, net);
+    rfy_sim_controls(sim, time, controls);
     int *distance = RFY_NEW(arena, (size_t)net->n_nodes, int);
     for (int k = 0; k < net->n_nodes; k++)
         distance[k] = k == chamber ? 0 : 1 << 28;
@@ -113,7 +115,8 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, const rfy_network *net, int chamb
         again = false;
         for (int e = 0; e < net->n_edges; e++) {
             const rfy_edge *edge = &net->edge[e];
-            if (edge->role != RFY_EDGE_TUBING)
+            if (edge->role != RFY_EDGE_TUBING ||
+                (edge->valve >= 0 && controls->opening[edge->valve] <= 0))
                 continue;
             int *a = &distance[edge->from], *b = &distance[edge->to];
             if (*a + 1 < *b)

@@ -199,10 +199,15 @@ static double *pressures(rfy_arena *arena, const rfy_conductance_question *x, si
 /* Expected errors between molecular flow and choking, by length over radius: the law against
  * kinetic calculations of short tubes (our judgement; measured for orifices, 2 %), with 1 % for the
  * kinetic model. */
-static void expect_error(rfy_conductance_result *out) {
+static void expect_error(rfy_conductance_result *out, double inexact) {
     double l = out->length / (out->bore / 2);
     out->error_least = l < 1 ? 0.03 : l <= 20 ? 0.05 : 0.01;
     out->error_most = l < 1 ? 0.05 : l <= 20 ? 0.10 : l < 100 ? 0.05 : 0.01;
+    out->error_molecular = inexact;
+    if (out->error_most < inexact)
+        out->error_most = inexact;
+    if (out->error_least < inexact)
+        out->error_least = inexact;
 }
 
 /* Sutherland's form is fitted to handbook values at 200 and 400 K, for water vapour at 300 and 500
@@ -288,7 +293,8 @@ rfy_status rfy_conductance_answer(rfy_arena *arena, const rfy_conductance_questi
             l.edge.data = rfy_given_curve_new(arena, mixture, copy.shape.curve, copy.temperature);
         } else {
             l.edge.flow = rfy_edge_given;
-            l.edge.data = rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
+            l.edge.data =
+                rfy_given_molecular(arena, mixture, copy.shape.conductance, copy.temperature);
         }
         out->molecular = small_difference(&l, 1e-12);
     } else {
@@ -305,7 +311,7 @@ rfy_status rfy_conductance_answer(rfy_arena *arena, const rfy_conductance_questi
         out->transmission = l.opening *
                             rfy_stretch_molecular_conductance(l.edge.stretch, l.state.mass) /
                             (g->area * rfy_mean_speed(l.state.mass, copy.temperature) / 4);
-        expect_error(out);
+        expect_error(out, copy.shape.inexact);
     }
     gas_limits(&copy, out);
     take_care(arena, &copy, closed, out);

@@ -151,7 +151,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     t->gauge_reading = NAN;
     for (int k = 0; k < net->n_gauges && !any; k++)
         shows[k] = true;
-    int gauge = rfy_answer_nearest_gauge(r->arena, net, target->node, shows);
+    int gauge = rfy_answer_nearest_gauge(r->arena, sim, net, time, target->node, shows);
     if (gauge >= 0) {
         t->gauge = net->gauge[gauge].name;
         t->gauge_reading = any ? reading[gauge] : (double)NAN;
@@ -356,8 +356,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     for (int i = 0; i < net->n_targets && !only_ultimate; i++)
         if (!r.target[i].reached)
             fill_target(&r, sim, i, out->end, rfy_sim_state(sim), false);
-    rfy_sim_start_clocks(sim);
     double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
+    rfy_sim_start_clocks(sim, after);
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
     keep_limits(arena, sim, net, out);
