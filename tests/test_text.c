@@ -179,10 +179,10 @@ static void test_format_number(void **state) {
     char b[32];
     assert_string_equal(rfy_format_number(b, 0.00123456, 3), "0.00123");
     assert_string_equal(rfy_format_number(b, 12.3456, 3), "12.3");
-    assert_string_equal(rfy_format_number(b, 4.5611e-7, 3), "4.56e-07");
+    assert_string_equal(rfy_format_number(b, 4.5611e-7, 3), "4.56e-7");
     assert_string_equal(rfy_format_number(b, 1234, 3), "1230");
     assert_string_equal(rfy_format_number(b, 101325, 6), "101325");
-    assert_string_equal(rfy_format_number(b, 1013250, 4), "1.013e+06");
+    assert_string_equal(rfy_format_number(b, 1013250, 4), "1.013e+6");
     assert_string_equal(rfy_format_number(b, 0.9999, 3), "1");
     assert_string_equal(rfy_format_number(b, -5, 3), "-5");
     assert_string_equal(rfy_format_number(b, 0, 3), "0");

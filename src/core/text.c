@@ -210,7 +210,11 @@ char *rfy_format_number(char *buffer, double value, int digits) {
         return buffer;
     }
     int kept = digits < 1 ? 1 : digits > 17 ? 17 : digits;
-    return lay_out(buffer, value, kept, -4, 6);
+    lay_out(buffer, value, kept, -4, 6);
+    char *exponent = strchr(buffer, 'e'); /* e-07 reads e-7 for people */
+    if (exponent && exponent[2] == '0')
+        memmove(exponent + 2, exponent + 3, strlen(exponent + 3) + 1);
+    return buffer;
 }
 
 /* ---- UTF-8 (Unicode Standard, table 3-7) ---- */

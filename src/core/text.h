@@ -16,7 +16,7 @@ size_t rfy_read_number(const char *text, double *value);
 /* Shortest decimal text that reads back to exactly the same double, into buffer (>= 32 bytes). NaN
  * and infinities are written "null" (the caller warns). Returns buffer. */
 char *rfy_write_number(char *buffer, double value);
-/* Rounded for people to `digits` significant digits: 0.00123, 12.3, 4.56e-07. Returns buffer (>=
+/* Rounded for people to `digits` significant digits: 0.00123, 12.3, 4.56e-7. Returns buffer (>=
  * 32). */
 char *rfy_format_number(char *buffer, double value, int digits);
 

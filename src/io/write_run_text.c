@@ -189,8 +189,9 @@ static void write_footer(rfy_page *page, const rfy_result *r) {
     if (s->method)
         snprintf(method, sizeof method, " by %.40s to %s", s->method,
                  rfy_show_number(s->tolerance, 2, true).text);
-    rfy_page_say(page, 0, 2, "%sSolved%s: %zu steps, %zu repeated, %zu unknowns (%zu nodes).",
-                 balance, method, s->steps, s->rejected, s->states, s->nodes);
+    rfy_page_say(page, 0, 2, "%sSolved%s: %zu steps, %zu repeated, %zu unknowns (%zu node%s).",
+                 balance, method, s->steps, s->rejected, s->states, s->nodes,
+                 s->nodes == 1 ? "" : "s");
 }
 
 rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,

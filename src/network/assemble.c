@@ -399,8 +399,15 @@ static void build_pumps(rfy_build *b) {
         edge->pump = net->n_pumps;
         pump->edge = net->n_edges - 1;
         /* a pump in a manifold of equal ports comes once for each copy */
-        edge->copies = net->node[from].count > net->node[to].count ? net->node[from].count
-                                                                   : net->node[to].count;
+        int at_inlet = net->node[from].count, at_outlet = net->node[to].count;
+        if (at_inlet != at_outlet && at_inlet > 1 && at_outlet > 1)
+            rfy_problem_add(b->problems, RFY_ERROR, &at_from,
+                            "the same count at both ends, or one of 1", NULL,
+                            "the pump joins %d copies to %d copies", at_inlet, at_outlet);
+        if (at_inlet > 1 || at_outlet > 1)
+            rfy_build_assume(b, "%s: one for each of the %d copies", d->name,
+                             at_inlet > at_outlet ? at_inlet : at_outlet);
+        edge->copies = at_inlet > at_outlet ? at_inlet : at_outlet;
         net->n_pumps++;
     }
 }

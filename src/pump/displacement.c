@@ -258,24 +258,14 @@ static void inertia(const void *pump, double *run_up, double *coast_down) {
     *run_up = *coast_down = 0;
 }
 
-static void residual(const void *data, double turn, double *moved) {
-    const displacement *pump = data;
-    double low = pump->has_curve ? pump->curve.y[0] : 1;
-    for (int i = 0; i < pump->n; i++)
-        moved[i] = turn * pump->speed[i] * low / pump->rt * pump->back[i];
-}
-
 /* Usual ultimate pressures: common textbook orders, from memory (reference: data/pumps.csv). */
 #define KIND(symbol, label, ultimate)                                                              \
     static const void *build_##symbol(const void *v, const rfy_origin *o,                          \
                                       const rfy_pump_site *s) {                                    \
         return build(v, o, s, ultimate);                                                           \
     }                                                                                              \
-    const rfy_pump_kind rfy_##symbol = {.name = label,                                             \
-                                        .build = build_##symbol,                                   \
-                                        .flow = flow,                                              \
-                                        .inertia = inertia,                                        \
-                                        .residual = residual}
+    const rfy_pump_kind rfy_##symbol = {                                                           \
+        .name = label, .build = build_##symbol, .flow = flow, .inertia = inertia}
 KIND(rotary_vane, "rotary vane", 0.5);
 KIND(diaphragm, "diaphragm", 200);
 KIND(scroll, "scroll", 3);

@@ -38,9 +38,6 @@ typedef struct rfy_pump_kind {
                  double *flow, double *by_in, double *by_out);
     /* Seconds from rest to full speed, and from full speed to rest. 0 = at once. */
     void (*inertia)(const void *pump, double *run_up, double *coast_down);
-    /* Gas that comes back through the pump when it sets its ultimate pressure, mol/s by gas: what
-     * the ultimate pressure's share list calls the pump's residual. NULL = none. */
-    void (*residual)(const void *pump, double turn, double *flow);
 } rfy_pump_kind;
 
 #endif

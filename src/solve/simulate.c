@@ -430,7 +430,8 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
         sim->evolve = gsl_odeiv2_evolve_alloc(n);
         sim->control = rfy_control_new(sim->ode);
     }
-    if (!sim->step || !sim->evolve || !sim->control) {
+    if (!sim->step || !sim->evolve || !sim->control || !sim->root ||
+        (!sim->restep && !sim->driver)) {
         rfy_sim_free(sim);
         return NULL;
     }

@@ -17,6 +17,7 @@ typedef struct context {
     const bool *held;
     int g;
     rfy_share *share;
+    int *node; /* of each share's source */
     size_t n_shares;
 } context;
 
@@ -35,20 +36,49 @@ static void totals(const context *c, const double *y, double *total, double *par
     }
 }
 
-/* One source of one gas: its throughput, and what it adds to the pressure of every chamber. */
+/* One source of one gas. What it adds to the pressures follows when all are known. */
 static void add_share(context *c, const char *name, int node, int gas, double moles) {
-    const rfy_network *net = c->net;
     if (!(fabs(moles) > 0) || c->held[node * c->g + gas])
         return;
+    c->node[c->n_shares] = node;
+    c->share[c->n_shares] =
+        (rfy_share){.source = name, .gas = gas, .throughput = moles * RFY_R * RFY_T_REF};
+    c->n_shares++;
+}
+
+/* What a source adds to the pressure of every chamber. */
+static void spread(context *c, size_t share) {
+    const rfy_network *net = c->net;
+    rfy_share *s = &c->share[share];
     double *x = RFY_NEW(c->arena, (size_t)(net->n_free * c->g), double);
     double *p = RFY_NEW(c->arena, (size_t)net->n_free, double);
-    x[node * c->g + gas] = moles;
+    x[c->node[share] * c->g + s->gas] = s->throughput / (RFY_R * RFY_T_REF);
     rfy_response(c->ode, x);
     for (int k = 0; k < net->n_free; k++)
         for (int i = 0; i < c->g; i++)
             p[k] += x[k * c->g + i] * RFY_R * net->node[k].temperature / net->node[k].volume;
-    c->share[c->n_shares++] = (rfy_share){
-        .source = name, .gas = gas, .throughput = moles * RFY_R * RFY_T_REF, .pressure = p};
+    s->pressure = p;
+}
+
+/* Keeps the strongest sources only: a table of thousands of sources by thousands of chambers serves
+ * nobody. */
+static bool keep_strongest(context *c, size_t most) {
+    if (c->n_shares <= most)
+        return false;
+    for (size_t i = 0; i < most; i++) { /* selection: most is small */
+        size_t best = i;
+        for (size_t k = i + 1; k < c->n_shares; k++)
+            if (c->share[k].throughput > c->share[best].throughput)
+                best = k;
+        rfy_share share = c->share[i];
+        int node = c->node[i];
+        c->share[i] = c->share[best];
+        c->node[i] = c->node[best];
+        c->share[best] = share;
+        c->node[best] = node;
+    }
+    c->n_shares = most;
+    return true;
 }
 
 static int by_throughput(const void *a, const void *b) {
@@ -60,8 +90,9 @@ static void find_shares(context *c) {
     const rfy_network *net = c->net;
     const rfy_controls *controls = c->ode->controls;
     const int g = c->g;
-    c->share =
-        RFY_NEW(c->arena, (size_t)(net->n_emitters + net->n_bursts + net->n_edges * g), rfy_share);
+    size_t room = (size_t)(net->n_emitters + net->n_bursts + net->n_edges * g);
+    c->share = RFY_NEW(c->arena, room, rfy_share);
+    c->node = RFY_NEW(c->arena, room, int);
     if (!rfy_response_prepare(c->ode, c->y, c->held))
         return;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * g), double);
@@ -102,9 +133,12 @@ static void find_shares(context *c) {
             add_share(c, name, inner, gas, in * e->copies);
         }
     }
+    bool cut = keep_strongest(c, 200);
+    for (size_t i = 0; i < c->n_shares; i++)
+        spread(c, i);
     /* The parts of a linear system add up to the whole. Where flow is viscous they miss it by the
      * curvature: bring them to the whole, chamber by chamber. */
-    for (int k = 0; k < net->n_free; k++) {
+    for (int k = 0; k < net->n_free && !cut; k++) {
         double sum = 0, whole = 0;
         for (size_t i = 0; i < c->n_shares; i++)
             sum += c->share[i].pressure[k];
