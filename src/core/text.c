@@ -152,7 +152,7 @@ size_t rfy_read_number(const char *text, double *value) {
 
 /* Lays out value rounded to `digits` significant digits: plain when low <= exponent < high. */
 static char *lay_out(char *buffer, double value, int digits, int low, int high) {
-    char raw[48], digit[32];
+    char raw[48], digit[32] = "0";
     snprintf(raw, sizeof raw, "%.*e", digits - 1, fabs(value));
     int n = 0;
     const char *c = raw;
