@@ -8,22 +8,7 @@
 #include "gas/catalog_read.h"
 #include "pump/pump.h"
 #include "support/support.h"
-
-static rfy_arena *arena;
-static const rfy_catalog *catalog;
-
-static int setup(void **state) {
-    (void)state;
-    arena = rfy_arena_new();
-    catalog = rfy_catalog_new(arena);
-    return 0;
-}
-
-static int teardown(void **state) {
-    (void)state;
-    rfy_arena_free(arena);
-    return 0;
-}
+#include "support/catalog.h"
 
 static void gases_are_complete(void **state) {
     (void)state;
@@ -400,5 +385,5 @@ int main(void) {
         cmocka_unit_test(kinds_are_listed_with_their_keys),
         cmocka_unit_test(a_full_disk_is_reported),
     };
-    return cmocka_run_group_tests(tests, setup, teardown);
+    return cmocka_run_group_tests(tests, test_catalog_setup, test_catalog_teardown);
 }

@@ -4,28 +4,7 @@
 #include <string.h>
 #include "gas/mixture.h"
 #include "support/support.h"
-
-static rfy_arena *arena;
-static const rfy_catalog *catalog;
-
-static int setup(void **state) {
-    (void)state;
-    arena = rfy_arena_new();
-    catalog = rfy_catalog_new(arena);
-    return 0;
-}
-
-static int teardown(void **state) {
-    (void)state;
-    rfy_arena_free(arena);
-    return 0;
-}
-
-static const rfy_species *gas(const char *name) {
-    int i = rfy_species_find(catalog, name);
-    assert_true(i >= 0);
-    return &catalog->species[i];
-}
+#include "support/catalog.h"
 
 static rfy_mixture mix(int n, const char *const *name, double temperature) {
     int species[RFY_MAX_GASES];
@@ -162,9 +141,10 @@ static void a_single_gas_is_itself(void **state) {
         m[i] = 3e-7;
         rfy_mixture_state at;
         rfy_mixture_at(&mixture, m, &at, NULL, NULL, NULL);
-        assert_close(at.viscosity, rfy_viscosity(gas(six[i]), 293.15), 1e-15, 0, "%s", six[i]);
-        assert_close(at.mass, gas(six[i])->molar_mass, 1e-15, 0, "%s", six[i]);
-        assert_close(at.gamma, gas(six[i])->gamma, 1e-14, 0, "%s", six[i]);
+        assert_close(at.viscosity, rfy_viscosity(test_species(six[i]), 293.15), 1e-15, 0, "%s",
+                     six[i]);
+        assert_close(at.mass, test_species(six[i])->molar_mass, 1e-15, 0, "%s", six[i]);
+        assert_close(at.gamma, test_species(six[i])->gamma, 1e-14, 0, "%s", six[i]);
     }
 }
 
@@ -224,5 +204,5 @@ int main(void) {
         cmocka_unit_test(twins_are_one_gas),
         cmocka_unit_test(odd_compositions_stay_finite),
     };
-    return cmocka_run_group_tests(tests, setup, teardown);
+    return cmocka_run_group_tests(tests, test_catalog_setup, test_catalog_teardown);
 }

@@ -339,7 +339,7 @@ static void test_faulty_values(void **state) {
          "given twice, first on line 1", ""},
         {"{\"speed\": []}", 11, "speed", "a list stands here", "one for each gas"},
         {"{\"ratio\": {\"He\": 0.5}}", 18, "ratio/He", "0.5 is too small", "at least 1"},
-        {"{\"range\": [\"1 Pa\"]}", 11, "range", "the list has 1 values", "a list of two"},
+        {"{\"range\": [\"1 Pa\"]}", 11, "range", "the list has 1 value", "a list of two"},
         {"{\"range\": \"1 Pa\"}", 11, "range", "the text", "a list of two"},
         {"{\"range\": [\"2 Pa\", \"1 Pa\"]}", 11, "range", "the first value is above the second",
          "smaller"},

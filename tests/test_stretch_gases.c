@@ -4,24 +4,9 @@
 #include "flow/kinetic.h"
 #include "flow/stretch.h"
 #include "support/support.h"
+#include "support/catalog.h"
 
 #define PI 3.14159265358979323846
-
-static rfy_arena *arena;
-static const rfy_catalog *catalog;
-
-static int setup(void **state) {
-    (void)state;
-    arena = rfy_arena_new();
-    catalog = rfy_catalog_new(arena);
-    return 0;
-}
-
-static int teardown(void **state) {
-    (void)state;
-    rfy_arena_free(arena);
-    return 0;
-}
 
 typedef struct pair_of_gases {
     rfy_stretch_geometry geometry;
@@ -151,5 +136,5 @@ int main(void) {
         cmocka_unit_test(a_trace_at_rest_is_swept_back),
         cmocka_unit_test(graham),
     };
-    return cmocka_run_group_tests(tests, setup, teardown);
+    return cmocka_run_group_tests(tests, test_catalog_setup, test_catalog_teardown);
 }

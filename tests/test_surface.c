@@ -1,24 +1,9 @@
 /* Power-law outgassing and seals. */
 #include <math.h>
 #include "support/support.h"
+#include "support/catalog.h"
 #include "surface/power_law.h"
 #include "surface/seal.h"
-
-static rfy_arena *arena;
-static const rfy_catalog *catalog;
-
-static int setup(void **state) {
-    (void)state;
-    arena = rfy_arena_new();
-    catalog = rfy_catalog_new(arena);
-    return 0;
-}
-
-static int teardown(void **state) {
-    (void)state;
-    rfy_arena_free(arena);
-    return 0;
-}
 
 static rfy_power_law law_of(const char *material, const char *condition) {
     const rfy_material *row = rfy_material_find(catalog, material, condition);
@@ -249,5 +234,5 @@ int main(void) {
         cmocka_unit_test(permeation_of_a_ring),
         cmocka_unit_test(air_as_one_gas_permeates),
     };
-    return cmocka_run_group_tests(tests, setup, teardown);
+    return cmocka_run_group_tests(tests, test_catalog_setup, test_catalog_teardown);
 }

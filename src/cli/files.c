@@ -179,6 +179,12 @@ void cli_output_abandon(cli_output *output) {
     *output = (cli_output){0};
 }
 
+rfy_status cli_output_without_result(cli_output *output, rfy_status status) {
+    cli_output_abandon(output);
+    cli_complain("no result");
+    return status == RFY_OK ? RFY_RUN_FAILED : status;
+}
+
 rfy_status cli_output_close(cli_output *output, rfy_status status) {
     errno = 0;
     bool bad = fflush(output->stream) != 0 || ferror(output->stream) || status == RFY_IO_FAILED;

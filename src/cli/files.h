@@ -27,6 +27,9 @@ rfy_status cli_output_open(cli_output *output, const char *path);
 rfy_status cli_output_close(cli_output *output, rfy_status status);
 /* Leaves everything as it was. */
 void cli_output_abandon(cli_output *output);
+/* The same when a study gave no result at all: says so, and returns the exit code, which is never
+ * RFY_OK. */
+rfy_status cli_output_without_result(cli_output *output, rfy_status status);
 
 /* Options for text on that stream: colour only on a terminal, unless NO_COLOR is set; width of the
  * terminal, or of COLUMNS, at most 100. */

@@ -54,9 +54,7 @@ static rfy_status run_run(const cli_call *call) {
             rfy_status written = write_result(call, output.stream, result, unit);
             code = cli_exit_code(status, cli_output_close(&output, written));
         } else {
-            cli_output_abandon(&output);
-            cli_complain("no result");
-            code = status == RFY_OK ? RFY_RUN_FAILED : status;
+            code = cli_output_without_result(&output, status);
         }
     }
     rfy_result_free(result);

@@ -28,9 +28,7 @@ static rfy_status run_ultimate(const cli_call *call) {
                 cli_complain("%s", result->trouble);
             code = cli_exit_code(status, cli_output_close(&output, written));
         } else {
-            cli_output_abandon(&output);
-            cli_complain("no result");
-            code = status == RFY_OK ? RFY_RUN_FAILED : status;
+            code = cli_output_without_result(&output, status);
         }
     }
     rfy_result_free(result);

@@ -30,6 +30,11 @@ RFY_DECLARE_PIECE(needle);
 /* Volume and wall of a straight stretch, for the kinds that are one. */
 void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
 
+/* Marks a piece as a valve with the values of RFY_VALVE_FIELDS; state < 0 and a NaN time are those
+ * the description leaves out. */
+void rfy_shape_valve(rfy_piece_shape *shape, const char *name, int state, double moves_in,
+                     double seat_leak);
+
 /* A conductance given by a curve over mean pressure; a fault when it does not run evenly. */
 void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
 
@@ -60,6 +65,26 @@ void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
     }
 #define RFY_PIECE_NAME_FIELD(T)                                                                    \
     { .key = "name", .type = RFY_F_NAME, .offset = offsetof(T, name), .help = "unique in the file" }
+#define RFY_VALVE_FIELDS(T, what_grows)                                                            \
+    {.key = "state",                                                                               \
+     .type = RFY_F_CHOICE,                                                                         \
+     .offset = offsetof(T, state),                                                                 \
+     .choices = rfy_open_closed,                                                                   \
+     .assumed = "open",                                                                            \
+     .help = "at the beginning"},                                                                  \
+        {.key = "moves_in",                                                                        \
+         .type = RFY_F_QUANTITY,                                                                   \
+         .dim = RFY_DIM_TIME,                                                                      \
+         .offset = offsetof(T, moves_in),                                                          \
+         .min = 0,                                                                                 \
+         .max = 1e5,                                                                               \
+         .assumed = "0 s",                                                                         \
+         .help = "time from closed to open; the " what_grows " grows evenly"},                     \
+    {                                                                                              \
+        .key = "seat_leak", .type = RFY_F_QUANTITY, .dim = RFY_DIM_THROUGHPUT,                     \
+        .offset = offsetof(T, seat_leak), .min = 0, .max = 1e3, .assumed = "tight",                \
+        .help = "through the closed seat, one atmosphere against vacuum"                           \
+    }
 #define RFY_PIECE_MATERIAL_FIELD(T)                                                                \
     {                                                                                              \
         .key = "material", .type = RFY_F_TEXT, .offset = offsetof(T, material),                    \

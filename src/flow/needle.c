@@ -15,28 +15,7 @@ static const rfy_field fields[] = {
     RFY_BORE_FIELD(needle),
     RFY_LENGTH_FIELD(needle),
     RFY_GIVEN_CURVE_FIELD(needle, true),
-    {.key = "state",
-     .type = RFY_F_CHOICE,
-     .offset = offsetof(needle, state),
-     .choices = rfy_open_closed,
-     .assumed = "open",
-     .help = "at the beginning"},
-    {.key = "moves_in",
-     .type = RFY_F_QUANTITY,
-     .dim = RFY_DIM_TIME,
-     .offset = offsetof(needle, moves_in),
-     .min = 0,
-     .max = 1e5,
-     .assumed = "0 s",
-     .help = "time from closed to open; the conductance grows evenly"},
-    {.key = "seat_leak",
-     .type = RFY_F_QUANTITY,
-     .dim = RFY_DIM_THROUGHPUT,
-     .offset = offsetof(needle, seat_leak),
-     .min = 0,
-     .max = 1e3,
-     .assumed = "tight",
-     .help = "through the closed seat, one atmosphere against vacuum"},
+    RFY_VALVE_FIELDS(needle, "conductance"),
 };
 RFY_PIECE_RECORD(needle, needle, fields);
 
@@ -58,13 +37,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     const needle *v = values;
     rfy_shape_straight(shape, v->bore, v->length);
     rfy_shape_given_curve(shape, &v->curve);
-    shape->name = v->name;
-    shape->is_valve = true;
-    shape->state = v->state < 0 ? RFY_OPEN : v->state;
-    shape->moves_in = isnan(v->moves_in) ? 0 : v->moves_in;
-    shape->seat_leak = v->seat_leak;
-    if (isnan(v->moves_in))
-        shape->assumed = "opens and closes at once";
+    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak);
 }
 
 static void label(const void *values, char *text, size_t size) {

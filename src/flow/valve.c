@@ -16,28 +16,7 @@ static const rfy_field fields[] = {
     RFY_PIECE_NAME_FIELD(valve),
     RFY_BORE_FIELD(valve),
     RFY_LENGTH_FIELD(valve),
-    {.key = "state",
-     .type = RFY_F_CHOICE,
-     .offset = offsetof(valve, state),
-     .choices = rfy_open_closed,
-     .assumed = "open",
-     .help = "at the beginning"},
-    {.key = "moves_in",
-     .type = RFY_F_QUANTITY,
-     .dim = RFY_DIM_TIME,
-     .offset = offsetof(valve, moves_in),
-     .min = 0,
-     .max = 1e5,
-     .assumed = "0 s",
-     .help = "time from closed to open; the open area grows evenly"},
-    {.key = "seat_leak",
-     .type = RFY_F_QUANTITY,
-     .dim = RFY_DIM_THROUGHPUT,
-     .offset = offsetof(valve, seat_leak),
-     .min = 0,
-     .max = 1e3,
-     .assumed = "tight",
-     .help = "through the closed seat, one atmosphere against vacuum"},
+    RFY_VALVE_FIELDS(valve, "open area"),
     {.key = "form",
      .type = RFY_F_CHOICE,
      .offset = offsetof(valve, form),
@@ -48,6 +27,17 @@ static const rfy_field fields[] = {
 RFY_PIECE_RECORD(valve, valve, fields);
 const char *const rfy_valve_short[] = {"bore", "length", NULL};
 
+void rfy_shape_valve(rfy_piece_shape *shape, const char *name, int state, double moves_in,
+                     double seat_leak) {
+    shape->name = name;
+    shape->is_valve = true;
+    shape->state = state < 0 ? RFY_OPEN : state;
+    shape->moves_in = isnan(moves_in) ? 0 : moves_in;
+    shape->seat_leak = seat_leak;
+    if (isnan(moves_in))
+        shape->assumed = "opens and closes at once";
+}
+
 static void shape_of(const void *values, rfy_piece_shape *shape) {
     const valve *v = values;
     rfy_shape_straight(shape, v->bore, v->length);
@@ -57,13 +47,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
         shape->molecular_length += 1.33 * 0.5 * v->bore;
         shape->loss = 1.0;
     }
-    shape->name = v->name;
-    shape->is_valve = true;
-    shape->state = v->state < 0 ? RFY_OPEN : v->state;
-    shape->moves_in = isnan(v->moves_in) ? 0 : v->moves_in;
-    shape->seat_leak = v->seat_leak;
-    if (isnan(v->moves_in))
-        shape->assumed = "opens and closes at once";
+    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak);
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -342,8 +342,8 @@ static void read_range(rfy_reader *r, const cJSON *node, const rfy_field *f, con
         const char *allowed = rfy_arena_printf(r->arena, "a list of two: from and to, each %s",
                                                rfy_dim_example(f->dim));
         if (cJSON_IsArray(node))
-            complain(r, node, path, allowed, NULL, "the list has %d values",
-                     cJSON_GetArraySize(node));
+            complain(r, node, path, allowed, NULL, "the list has %d value%s",
+                     cJSON_GetArraySize(node), cJSON_GetArraySize(node) == 1 ? "" : "s");
         else
             rfy_wrong_type(r, node, path, allowed);
         return;

@@ -5,28 +5,7 @@
 #include <string.h>
 #include "gas/mixture.h"
 #include "support/support.h"
-
-static rfy_arena *arena;
-static const rfy_catalog *catalog;
-
-static int setup(void **state) {
-    (void)state;
-    arena = rfy_arena_new();
-    catalog = rfy_catalog_new(arena);
-    return 0;
-}
-
-static int teardown(void **state) {
-    (void)state;
-    rfy_arena_free(arena);
-    return 0;
-}
-
-static const rfy_species *gas(const char *name) {
-    int i = rfy_species_find(catalog, name);
-    assert_true(i >= 0);
-    return &catalog->species[i];
-}
+#include "support/catalog.h"
 
 static void viscosities(void **state) {
     (void)state;
@@ -67,7 +46,7 @@ static void viscosities(void **state) {
         {"air", 600, 30.8e-6, 0.03},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-        assert_close(rfy_viscosity(gas(rows[i].gas), rows[i].temperature), rows[i].value,
+        assert_close(rfy_viscosity(test_species(rows[i].gas), rows[i].temperature), rows[i].value,
                      rows[i].tolerance, 0, "viscosity of %s at %g K", rows[i].gas,
                      rows[i].temperature);
 }
@@ -76,15 +55,17 @@ static void speeds_and_paths(void **state) {
     (void)state;
     /* Molecular flow through an opening at 20 degC, L/s/cm2: handbooks give 11.6 for air, 44 for H2
      * (R, M). */
-    assert_close(rfy_mean_speed(gas("air")->molar_mass, 293.15) / 4 * 0.1, 11.6, 0.01, 0, "air");
-    assert_close(rfy_mean_speed(gas("H2")->molar_mass, 293.15) / 4 * 0.1, 44, 0.01, 0, "H2");
+    assert_close(rfy_mean_speed(test_species("air")->molar_mass, 293.15) / 4 * 0.1, 11.6, 0.01, 0,
+                 "air");
+    assert_close(rfy_mean_speed(test_species("H2")->molar_mass, 293.15) / 4 * 0.1, 44, 0.01, 0,
+                 "H2");
     /* Mean free path of air at 1013 hPa: 68 nm (R, an encyclopaedia's table). Definitions differ by
      * a few per cent; ours is the one that goes with the viscosity. */
-    const rfy_species *air = gas("air");
+    const rfy_species *air = test_species("air");
     double path = rfy_mean_free_path(rfy_viscosity(air, 293.15), air->molar_mass, 293.15, 101300);
     assert_close(path, 68e-9, 0.05, 0, "mean free path of air");
     /* Handbook range for nitrogen at 20 degC, 5.9e-3 to 6.7e-3 Pa m (M). */
-    const rfy_species *n2 = gas("N2");
+    const rfy_species *n2 = test_species("N2");
     double lambda_p = rfy_mean_free_path(rfy_viscosity(n2, 293.15), n2->molar_mass, 293.15, 1);
     assert_true(lambda_p > 5.9e-3 && lambda_p < 6.7e-3);
 }
@@ -111,8 +92,9 @@ static void diffusivities(void **state) {
     double sum = 0;
     size_t n = sizeof rows / sizeof *rows;
     for (size_t i = 0; i < n; i++) {
-        double d =
-            rfy_diffusivity_p(gas(rows[i].a), gas(rows[i].b), rows[i].temperature) / 101325 * 1e4;
+        double d = rfy_diffusivity_p(test_species(rows[i].a), test_species(rows[i].b),
+                                     rows[i].temperature) /
+                   101325 * 1e4;
         assert_close(d, rows[i].value, 0.10, 0, "D of %s-%s at %g K", rows[i].a, rows[i].b,
                      rows[i].temperature);
         sum += fabs(d / rows[i].value - 1);
@@ -189,5 +171,5 @@ int main(void) {
         cmocka_unit_test(diffusivities),      cmocka_unit_test(water_saturation),
         cmocka_unit_test(air_from_its_parts), cmocka_unit_test(wilke_example),
     };
-    return cmocka_run_group_tests(tests, setup, teardown);
+    return cmocka_run_group_tests(tests, test_catalog_setup, test_catalog_teardown);
 }
