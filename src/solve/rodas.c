@@ -102,6 +102,16 @@ static void *rodas4_alloc(size_t n) {
     return rodas_new(n, &rodas4);
 }
 
+/* out += sum of a[k] times u[k], n values */
+RFY_WIDE
+static void add(size_t n, double *restrict out, int count, const double *a, double *const *u) {
+    for (int k = 0; k < count; k++) {
+        const double f = a[k], *from = u[k];
+        for (size_t i = 0; i < n; i++)
+            out[i] += f * from[i];
+    }
+}
+
 /* (fac I - J) u = rhs over the whole state: the free part by the factors, the counting entries
  * follow. */
 static void solve_all(const rfy_ode *ode, double fac, double *u) {
@@ -142,23 +152,21 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
         const double *from = y;
         if (s > 0) {
             memcpy(r->y, y, n * sizeof *y);
-            for (int k = 0; k < s; k++)
-                for (size_t i = 0; i < n; i++)
-                    r->y[i] += m->a[s][k] * r->u[k][i];
+            add(n, r->y, s, m->a[s], r->u);
             from = r->y;
         }
         if (s == 0)
             memcpy(u, ode->jacobian_rate, n * sizeof *u);
         else if ((status = rfy_ode_rates(ode, t + m->at[s] * h, from, u)) != GSL_SUCCESS)
             return status;
+        double weight[STAGES], *of[STAGES];
         for (int k = 0; k < s; k++) {
-            double f = m->c[s][k] / h;
-            for (size_t i = 0; i < n; i++)
-                u[i] += f * r->u[k][i];
+            weight[k] = m->c[s][k] / h;
+            of[k] = r->u[k];
         }
-        if (m->in_time[s] != 0)
-            for (size_t i = 0; i < n; i++)
-                u[i] += m->in_time[s] * h * ode->dfdt[i];
+        weight[s] = m->in_time[s] * h;
+        of[s] = ode->dfdt;
+        add(n, u, m->in_time[s] != 0 ? s + 1 : s, weight, of);
         solve_all(ode, fac, u);
     }
     for (size_t i = 0; i < n; i++) {
@@ -185,14 +193,12 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
 
 void rfy_rodas_dense(const void *state, double s, double *y) {
     const rodas *r = state;
-    for (size_t i = 0; i < r->n; i++) {
-        double c2 = 0, c3 = 0;
-        for (int k = 0; k < 5; k++) {
-            c2 += r->with->dense2[k] * r->u[k][i];
-            c3 += r->with->dense3[k] * r->u[k][i];
-        }
-        y[i] = (1 - s) * r->start[i] + s * (r->end[i] + (1 - s) * (c2 + s * c3));
-    }
+    double weight[5];
+    for (int k = 0; k < 5; k++)
+        weight[k] = s * (1 - s) * (r->with->dense2[k] + s * r->with->dense3[k]);
+    for (size_t i = 0; i < r->n; i++)
+        y[i] = (1 - s) * r->start[i] + s * r->end[i];
+    add(r->n, y, 5, weight, r->u);
 }
 
 static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver) {
