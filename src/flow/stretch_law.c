@@ -103,7 +103,13 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
     *power = 1;
     if (rho * re <= 1000)
         return rho;
-    double ln_re = log(re), x = log(rho);
+    double ln_re = log(re), x = rfy_friction_real(friction, ln_re, power) - ln_re;
+    if (c == 0) {
+        *friction_share = 1;
+        return exp(x);
+    }
+    if (x > log(rho)) /* both take their share: there is less left than each would leave alone */
+        x = log(rho);
     for (int i = 0; i < 50; i++) {
         double a = exp(rfy_friction_laminar(friction, x + ln_re, power) - ln_re);
         double b = c * exp(2 * x), step = log(a + b) * (a + b) / (*power * a + 2 * b);
