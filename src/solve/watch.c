@@ -342,19 +342,19 @@ static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const doubl
     twin->armed = !leaves || sim->wall_turns[guard->index] < 10;
     twin->before = -1;
     rfy_ode_stale(sim->ode);
-    rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
-                 leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
-                 sim->net->node[guard->index].name);
+    if (!sim->net->node[guard->index].internal)
+        rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
+                     leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
+                     sim->net->node[guard->index].name);
 }
 
 static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
-    double when = locate(sim, guard, from, to);
     double *y = sim->found;
-    if (is_wall(guard)) {
-        rfy_sim_glance(sim, when, y);
-        switch_wall(sim, guard, when, y);
+    if (is_wall(guard)) { /* of thousands: evenly in the logarithm of the pressure is enough */
+        switch_wall(sim, guard, from + (to - from) * guard->before / (guard->before - now), sim->y);
         return;
     }
+    double when = locate(sim, guard, from, to);
     rfy_sim_restep(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
