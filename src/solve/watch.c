@@ -412,6 +412,13 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     limit_check(sim, guard->index, horizon, sim->y);
 }
 
+static void switch_now(rfy_sim *sim, rfy_guard *guard) {
+    if (guard->kind == RFY_GUARD_STEP)
+        sim->step_due = true;
+    else
+        switch_wall(sim, guard, sim->time, sim->y);
+}
+
 bool rfy_sim_watch(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
@@ -454,13 +461,13 @@ bool rfy_sim_watch(rfy_sim *sim) {
             passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
+        /* another switching within a hair of the first: the state there is past it already */
+        if (is_active(sim, guard) && guard != first && guard->before < 0 && now >= 0)
+            switch_now(sim, guard);
         guard->before = now;
     }
     if (!first)
         return false;
-    if (first->kind == RFY_GUARD_STEP)
-        sim->step_due = true;
-    else
-        switch_wall(sim, first, sim->time, sim->y);
+    switch_now(sim, first);
     return true;
 }
