@@ -72,8 +72,7 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
     *moving = sim->moving;
 }
 
-/* The next instant at which a control stops being smooth. */
-static double next_break(const rfy_sim *sim, bool *only_walls) {
+double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
     double next = net->until, kink = INFINITY;
     for (int i = 0; i < net->n_valves; i++)
@@ -249,7 +248,7 @@ static rfy_status fail(rfy_sim *sim, const char *why) {
     return RFY_RUN_FAILED;
 }
 
-static rfy_status one_step(rfy_sim *sim, double target) {
+rfy_status rfy_sim_step(rfy_sim *sim, double target) {
     const size_t n = (size_t)sim->ode->n;
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
@@ -312,8 +311,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return RFY_INTERRUPTED;
         }
         bool only_walls;
-        double stop_at = next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
-        status = one_step(sim, stop_at);
+        double stop_at = rfy_sim_next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
+        status = rfy_sim_step(sim, stop_at);
         if (status != RFY_OK)
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */

@@ -1,9 +1,20 @@
 # Optional checks against other codes: built and run only where those are installed.
 find_package(SUNDIALS QUIET COMPONENTS cvode nvecserial sunlinsoldense sunmatrixdense)
 if(SUNDIALS_FOUND)
-  add_executable(test_cvode crosscheck/test_cvode.c)
-  target_link_libraries(test_cvode PRIVATE test_support SUNDIALS::cvode SUNDIALS::nvecserial
+  add_library(by_cvode STATIC EXCLUDE_FROM_ALL crosscheck/by_cvode.c)
+  target_link_libraries(by_cvode PUBLIC test_support SUNDIALS::cvode SUNDIALS::nvecserial
     SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
+  # the sparse solver is a package of its own in some distributions
+  find_library(rarefy_sunklu sundials_sunlinsolklu)
+  find_path(rarefy_klu_h klu.h PATH_SUFFIXES suitesparse)
+  if(rarefy_sunklu AND rarefy_klu_h)
+    find_library(rarefy_sunsparse sundials_sunmatrixsparse REQUIRED)
+    target_compile_definitions(by_cvode PUBLIC RAREFY_CVODE_KLU)
+    target_include_directories(by_cvode SYSTEM PRIVATE ${rarefy_klu_h})
+    target_link_libraries(by_cvode PUBLIC ${rarefy_sunklu} ${rarefy_sunsparse})
+  endif()
+  add_executable(test_cvode crosscheck/test_cvode.c)
+  target_link_libraries(test_cvode PRIVATE by_cvode)
   add_test(NAME crosscheck_cvode COMMAND test_cvode)
   set_tests_properties(crosscheck_cvode PROPERTIES TIMEOUT 240)
 endif()
