@@ -311,7 +311,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return RFY_INTERRUPTED;
         }
         bool only_walls;
-        double stop_at = rfy_sim_next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
+        double stop_at = rfy_sim_next_break(sim, &only_walls), before = sim->time,
+               h_before = sim->h;
         status = rfy_sim_step(sim, stop_at);
         if (status != RFY_OK)
             return status;

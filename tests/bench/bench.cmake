@@ -15,6 +15,16 @@ add_custom_target(bench
   COMMAND sh ${CMAKE_CURRENT_SOURCE_DIR}/bench/bench.sh $<TARGET_FILE:rarefy_program> $<TARGET_FILE:bench_measure> ${rarefy_python}
   DEPENDS rarefy_program bench_measure USES_TERMINAL VERBATIM)
 
+# cmake --build BUILD --target bench_cells: cost against the cells of a line; bench_linear: our LU and KLU.
+add_executable(cells EXCLUDE_FROM_ALL bench/cells.c bench/cases.c)
+target_link_libraries(cells PRIVATE test_support)
+add_custom_target(bench_cells COMMAND cells USES_TERMINAL VERBATIM)
+if(TARGET by_klu)
+  add_executable(linear EXCLUDE_FROM_ALL bench/linear.c bench/cases.c bench/curve.c)
+  target_link_libraries(linear PRIVATE by_klu)
+  add_custom_target(bench_linear COMMAND linear USES_TERMINAL VERBATIM)
+endif()
+
 # cmake --build BUILD --target bench_precision: time against error, ours and other solvers, with a picture.
 # Python calls the same right-hand side in a shared library, so the sources are compiled once more for that.
 if(SUNDIALS_FOUND)

@@ -14,8 +14,8 @@ typedef struct bench_curve {
 } bench_curve;
 
 /* Time at which the method is that accurate: along the lower left border of its points, straight on
- * log paper between them. The cheapest point's when all are more accurate; NaN when none is accurate
- * enough. */
+ * log paper between them. The cheapest point's when all are more accurate; NaN when none is
+ * accurate enough. */
 double bench_time_at(const bench_curve *curve, double error);
 double bench_median(double *values, int n); /* sorts them */
 

@@ -3,8 +3,8 @@
  *
  * usage: bench_precision DIRECTORY PYTHON SCRIPT LIBRARY [CASE ...]
  * Prints the table; leaves DIRECTORY/precision-CASE.dat for the picture. All but ours start afresh
- * at switchings known beforehand, from our reference: they have the finding of events for free. Ours
- * is timed both so and with its own events. Times are processor time of the thread, from the
+ * at switchings known beforehand, from our reference: they have the finding of events for free.
+ * Ours is timed both so and with its own events. Times are processor time of the thread, from the
  * network to the last instant; medians over rounds in which all methods take turns. */
 #define _POSIX_C_SOURCE 200809L
 #include <math.h>
@@ -32,8 +32,8 @@ typedef struct method {
 } method;
 
 /* CVODE's settings that are tried; the best at each error counts. Coefficient of the Newton test
- * 0.1, 20 steps between factorisations, 51 between Jacobians, growth 10 (the first step 1e4) are its
- * defaults. */
+ * 0.1, 20 steps between factorisations, 51 between Jacobians, growth 10 (the first step 1e4) are
+ * its defaults. */
 static const test_cvode tunings[] = {
     {.name = "defaults"},
     {.name = "bends", .bends = true},
@@ -47,7 +47,10 @@ static const test_cvode tunings[] = {
     {.name = "jacobian age 1", .jacobian_age = 1, .setup_age = 5},
     {.name = "jacobian age 200", .jacobian_age = 200, .setup_age = 40},
     {.name = "gamma 0.5", .gamma_change = 0.5},
-    {.name = "order 4, newton 0.3, gamma 0.5", .max_order = 4, .nonlinear = 0.3, .gamma_change = 0.5},
+    {.name = "order 4, newton 0.3, gamma 0.5",
+     .max_order = 4,
+     .nonlinear = 0.3,
+     .gamma_change = 0.5},
     {.name = "newton 0.3, growth 100", .nonlinear = 0.3, .eta_max = 100},
     {.name = "newton 0.3, jacobian age 10", .nonlinear = 0.3, .jacobian_age = 10, .setup_age = 10},
 };
@@ -65,10 +68,10 @@ static double go(bench *b, const method *m, double rtol, double *seconds) {
     double began = test_seconds();
     bool fine = false;
     if (m->kind == OWN_EVENTS) {
-        test_replay *own =
-            test_replay_new(b->net, m->ours, rtol, b->c->at, BENCH_INSTANTS, NULL);
+        test_replay *own = test_replay_new(b->net, m->ours, rtol, b->c->at, BENCH_INSTANTS, NULL);
         *seconds = own->event_seconds;
-        double error = own->trouble ? (double)NAN : test_replay_error(b->replay, own->y, b->replay->y, NULL);
+        double error =
+            own->trouble ? (double)NAN : test_replay_error(b->replay, own->y, b->replay->y, NULL);
         test_replay_free(own);
         return error;
     }
@@ -256,8 +259,9 @@ static void check_reference(bench *b) {
     test_cvode tight = {.klu = b->c->large, .bends = true, .nonlinear = 0.01};
     for (tight.rtol = b->c->reference; tight.rtol < 1e-8; tight.rtol *= 10)
         if (test_by_cvode(b->replay, &tight, b->y, NULL, NULL)) {
-            printf("reference: rodas at %.0e; CVODE at %.0e is within %.1e of it\n", b->c->reference,
-                   tight.rtol, test_replay_error(b->replay, b->y, b->replay->y, NULL));
+            printf("reference: rodas at %.0e; CVODE at %.0e is within %.1e of it\n",
+                   b->c->reference, tight.rtol,
+                   test_replay_error(b->replay, b->y, b->replay->y, NULL));
             return;
         }
     printf("reference: rodas at %.0e; CVODE failed at every tolerance below 1e-8\n",
@@ -279,7 +283,10 @@ static void one_case(const bench_case *c, char **argv) {
     method list[16] = {
         {.name = "rodas, own events", .kind = OWN_EVENTS, .loosest = 1e-2},
         {.name = "rodas", .kind = BETWEEN, .loosest = 1e-2},
-        {.name = "rodas4, own events", .kind = OWN_EVENTS, .ours = RFY_METHOD_RODAS4, .loosest = 1e-2},
+        {.name = "rodas4, own events",
+         .kind = OWN_EVENTS,
+         .ours = RFY_METHOD_RODAS4,
+         .loosest = 1e-2},
         {.name = "rodas4", .kind = BETWEEN, .ours = RFY_METHOD_RODAS4, .loosest = 1e-2},
         {.name = "GSL msbdf",
          .kind = LANDING,

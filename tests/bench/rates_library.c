@@ -68,8 +68,8 @@ void bench_floor(const bench *b, double *floor) {
     const rfy_network *net = b->replay->net;
     const int g = net->mixture.n;
     for (int i = 0; i < b->replay->n_free; i++)
-        floor[i] = RFY_PRESSURE_FLOOR * net->node[i / g].volume /
-                   (RFY_R * net->node[i / g].temperature);
+        floor[i] =
+            RFY_PRESSURE_FLOOR * net->node[i / g].volume / (RFY_R * net->node[i / g].temperature);
 }
 
 double bench_instant(const bench *b, int i) {

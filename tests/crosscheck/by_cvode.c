@@ -18,6 +18,8 @@ typedef struct problem {
 
 static int rates(realtype t, N_Vector y, N_Vector rate, void *user) {
     problem *p = user;
+    if (p->replay->stop && *p->replay->stop)
+        return -1;
     return test_replay_rates(p->replay, t, N_VGetArrayPointer(y), N_VGetArrayPointer(rate)) ? 0 : 1;
 }
 
@@ -117,7 +119,8 @@ static int along(void *cvode, test_replay *r, const test_cvode *o, int i, N_Vect
         int flag = CVodeReInit(cvode, local, y);
         CVodeSetStopTime(cvode, stop);
         while (flag >= 0 && local < stop) {
-            bool output = *next < r->n_at && r->at[*next] <= s->to && r->at[*next] - s->from <= stop;
+            bool output =
+                *next < r->n_at && r->at[*next] <= s->to && r->at[*next] - s->from <= stop;
             double goal = output ? r->at[*next] - s->from : stop;
             realtype reached = local;
             flag = goal > local ? CVode(cvode, goal, y, &reached, CV_NORMAL) : 0;
@@ -152,8 +155,8 @@ bool test_by_cvode(test_replay *r, const test_cvode *o, double **out, double *en
     SUNLinearSolver solver;
 #ifdef RAREFY_CVODE_KLU
     if (o->klu) {
-        matrix = SUNSparseMatrix(
-            n, n, (sunindextype)r->blocks->start[r->blocks->n_columns] * g * g, CSR_MAT, context);
+        matrix = SUNSparseMatrix(n, n, (sunindextype)r->blocks->start[r->blocks->n_columns] * g * g,
+                                 CSR_MAT, context);
         test_replay_enter(r, 0);
         test_replay_jacobian(r, 0, r->start);
         sparse(r->blocks, matrix);

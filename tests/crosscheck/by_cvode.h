@@ -15,7 +15,7 @@ typedef struct test_cvode { /* 0 = CVODE's own default, except rtol */
     long setup_age;            /* steps between factorisations */
     double nonlinear;          /* coefficient of Newton's convergence test */
     double gamma_change;       /* relative change of gamma that asks for a factorisation */
-    bool bends; /* started afresh also where the law of a wall bends */
+    bool bends;                /* started afresh also where the law of a wall bends */
 } test_cvode;
 
 typedef struct test_cvode_stats {

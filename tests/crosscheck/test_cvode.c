@@ -15,13 +15,13 @@ static void steps_like_cvode(void **state) {
     rfy_system *system = test_system(text);
     free(text);
     const double at[INSTANTS] = {0.5, 5, 20, 45, 90, 170, 400, 2000, 10000, 28800};
-    test_replay *r =
-        test_replay_new(system->network, RFY_METHOD_RODAS, 1e-9, at, INSTANTS, NULL);
+    test_replay *r = test_replay_new(system->network, RFY_METHOD_RODAS, 1e-9, at, INSTANTS, NULL);
     assert_null(r->trouble);
     assert_true(r->n_segments > 6);
     double **y = test_replay_room(r);
     assert_true(test_by_cvode(r, &(test_cvode){.rtol = 1e-9}, y, NULL, NULL));
-    assert_close(test_replay_error(r, y, r->y, NULL), 0, 0, 1e-6, "worst of all gases, nodes, instants");
+    assert_close(test_replay_error(r, y, r->y, NULL), 0, 0, 1e-6,
+                 "worst of all gases, nodes, instants");
     test_replay_free(r);
     rfy_system_free(system);
 }

@@ -69,6 +69,7 @@ test_replay *test_replay_new(const rfy_network *net, rfy_method method, double r
     const size_t n = (size_t)rfy_network_states(net);
     r->arena = arena;
     r->net = net;
+    r->stop = stop;
     r->n_free = net->n_free * net->mixture.n;
     r->segment = RFY_NEW(arena, MOST_SEGMENTS, test_segment);
     r->n_at = n_at;
@@ -231,5 +232,26 @@ double test_replay_error(const test_replay *r, double *const *y, double *const *
             if (isnan(e))
                 return e;
         }
+    return worst;
+}
+
+double test_replay_residue(const test_replay *r) {
+    const rfy_network *net = r->net;
+    const int g = net->mixture.n;
+    double worst = 0;
+    for (int i = 0; i < g; i++) {
+        double start = 0, end = 0, handled = 0;
+        for (int k = 0; k <= net->n_nodes; k++) {
+            double was = r->start[k * g + i], now = r->end[k * g + i];
+            start += was;
+            end += now;
+            handled += was > 0 ? was : 0;
+            if (k >= net->n_free && now < 0)
+                handled -= now;
+        }
+        double off = handled > 0 ? fabs(end - start) / handled : 0;
+        if (!(off <= worst))
+            worst = off;
+    }
     return worst;
 }

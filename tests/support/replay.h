@@ -25,6 +25,7 @@ typedef struct test_replay {
     double *start, *end;
     double event_seconds; /* processor time of the recorded run, its events included */
     const char *trouble;  /* NULL = the recorded run came to its end */
+    volatile const int *stop;
 
     /* the right-hand side along the segment entered */
     rfy_sim *driver; /* holds motions and clocks */
@@ -56,9 +57,9 @@ double test_replay_next_bend(test_replay *replay, int segment, double t);
  * stepper in place of the method's own, NULL for that. `accepted` is told of each step when not
  * NULL. False when it fails. */
 typedef void test_accepted(void *context, const rfy_sim *sim);
-bool test_replay_ours(const test_replay *replay, rfy_method method, const gsl_odeiv2_step_type *with,
-                      double rtol, bool land, double **y, test_accepted *accepted, void *context,
-                      size_t *steps);
+bool test_replay_ours(const test_replay *replay, rfy_method method,
+                      const gsl_odeiv2_step_type *with, double rtol, bool land, double **y,
+                      test_accepted *accepted, void *context, size_t *steps);
 
 typedef struct test_place { /* where a run is farthest off */
     double time;
@@ -70,6 +71,8 @@ typedef struct test_place { /* where a run is farthest off */
  * [n_at][free states or more]; place may be NULL. NaN when there is one. */
 double test_replay_error(const test_replay *replay, double *const *y, double *const *ref,
                          test_place *place);
+/* Gas that appeared or vanished in the recorded run, over all that was handled; worst gas. */
+double test_replay_residue(const test_replay *replay);
 /* Room for the states at all instants, in the replay's arena. */
 double **test_replay_room(test_replay *replay);
 
