@@ -99,24 +99,24 @@ static double timed(bench *b, const method *m, double rtol) {
     return total / n;
 }
 
-/* Tightens until the error is well below what is asked for; short runs are timed three times. */
-static void sweep(bench *b, const method *m, bench_curve *curve, double most_seconds) {
-    const double factor = b->c->large ? 0.1 : sqrt(0.1);
+/* Tightens until the error is below all that is asked for. A first look takes one tolerance a decade,
+ * once. */
+static void sweep(bench *b, const method *m, bench_curve *curve, bool first_look) {
+    const double factor = b->c->large || first_look ? 0.1 : sqrt(0.1), most_seconds = 20;
     curve->n = 0;
     for (double rtol = m->loosest; rtol > 1e-12 && curve->n < BENCH_POINTS; rtol *= factor) {
         double seconds, error = go(b, m, rtol, &seconds);
-        if (seconds < 0.1 && isfinite(error))
-            for (int i = 0; i < 2; i++) {
-                double again = timed(b, m, rtol);
-                seconds = again < seconds ? again : seconds;
-            }
+        if (seconds < 0.05 && isfinite(error)) {
+            double again = timed(b, m, rtol);
+            seconds = again < seconds ? again : seconds;
+        }
         if (isfinite(error)) {
             int k = curve->n++;
             curve->rtol[k] = rtol;
             curve->error[k] = error;
             curve->seconds[k] = seconds;
         }
-        if ((isfinite(error) && error < 0.15 * wanted[1]) || seconds > most_seconds)
+        if ((isfinite(error) && error < 0.8 * wanted[1]) || seconds > most_seconds)
             break;
     }
 }
@@ -129,7 +129,7 @@ static void measure_again(bench *b, method *const *methods, bench_curve *curves,
             double all = 0;
             for (int i = 0; i < curves[k].n; i++)
                 all += curves[k].seconds[i];
-            if (all * round > 20) /* heavy ones are not repeated as often */
+            if (all * round > 6) /* heavy ones are not repeated as often */
                 continue;
             for (int i = 0; i < curves[k].n; i++)
                 kept[(k * BENCH_POINTS + i) * BENCH_ROUNDS + round] =
@@ -151,7 +151,7 @@ static int tune(bench *b, bool klu, method *out) {
     for (int t = 0; t < TUNINGS; t++) {
         method m = {.kind = BY_CVODE, .cvode = tunings[t], .loosest = 1e-3};
         m.cvode.klu = klu;
-        sweep(b, &m, &curve, 20);
+        sweep(b, &m, &curve, true);
         for (int e = 0; e < 2; e++) {
             double time = bench_time_at(&curve, wanted[e]);
             if (time < best[e]) {
@@ -315,7 +315,7 @@ static void one_case(const bench_case *c, char **argv) {
         if (list[k].cvode.name)
             snprintf(curve->setting, sizeof curve->setting, "%s", list[k].cvode.name);
         kept[n_kept++] = &list[k];
-        sweep(&b, &list[k], curve, 20);
+        sweep(&b, &list[k], curve, false);
     }
     measure_again(&b, kept, curves, n_kept);
     n_kept += scipy(&b, argv, curves + n_kept);
