@@ -1,22 +1,23 @@
 # gnuplot -e "directory='...'" precision.gp: the curves of all networks on one sheet
-set terminal svg size 1500,1000 font "sans,11"
-set output directory."/precision.svg"
+if (!exists("picture")) picture = "svg"
+set terminal @picture size 1700,1150 font "sans,11"
+set output directory."/precision.".picture
 set logscale xy
 set xlabel "worst relative error at ten instants"
 set ylabel "processor time, s"
 set format xy "10^{%L}"
 set grid
-set key outside bottom maxrows 6 font ",8"
-set xrange [1e-8:1]
-cases = "bulb valve break outgassing line"
+set key bmargin center maxrows 8 font ",8" samplen 2
+set tmargin 3
+set bmargin 13
+set xrange [1e-7:1]
 set multiplot layout 2,3
-do for [c in cases] {
+do for [c in "bulb valve break outgassing line"] {
     file = directory."/precision-".c.".dat"
-    exists = int(system("test -s '".file."' && echo 1 || echo 0"))
-    if (exists) {
-        stats file nooutput
-        set title c
-        plot for [i=0:STATS_blocks-1] file index i using 2:3 with linespoints pt (i%14)+1 ps 0.5 title columnheader(1)
+    curves = int(system("grep -c '^\"' '".file."' 2>/dev/null || echo 0"))
+    if (curves > 0) {
+        set title "".c font ",13"
+        plot for [i=0:curves-1] file index i using 2:3 with linespoints pt (i%14)+1 ps 0.5 lw (i < 4 ? 2.5 : 1) title columnheader(1)
     }
 }
 unset multiplot
