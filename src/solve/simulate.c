@@ -90,7 +90,9 @@ double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
     for (int i = 0; i < net->n_emitters; i++) {
-        double since = sim->time - rfy_sim_wall_age(sim, i, sim->time);
+        /* not by way of the present time, whose rounding would put a bend just met a hair ahead */
+        const rfy_emitter *e = &net->emitter[i];
+        double since = sim->wall_since[e->node] - (sim->wall_turns[e->node] == 0 ? e->age : 0);
         for (int k = 0; k < 3; k++)
             if (since + ages[k] > sim->time && since + ages[k] < kink)
                 kink = since + ages[k];
