@@ -17,7 +17,7 @@ static const struct {
     {"tests/bench/networks/envelope-break.json", 1e-5, 3000},
     {"tests/bench/networks/outgassing-cycle.json", 1e-10, 2000},
     /* inverses of whole blocks lose digits in viscous flow: see crosscheck/test_klu.c */
-    {"tests/bench/networks/long-line.json", 1e-5, 600},
+    {"tests/bench/networks/long-line.json", 1e-10, 600},
 };
 
 static void end_and_balance(void **state) {

@@ -17,6 +17,7 @@ static const struct {
     double kept;     /* balance */
 } methods[] = {
     {RFY_METHOD_RODAS, "rodas", 1e-8, 2e-7, 1e-10},
+    {RFY_METHOD_RODASP, "rodasp", 1e-8, 2e-7, 1e-10},
     {RFY_METHOD_RODAS4, "rodas4", 1e-8, 2e-7, 1e-10},
     /* a multistep method's error grows over its steps to some ten times the tolerance */
     {RFY_METHOD_MSBDF, "msbdf", 1e-7, 2e-6, 1e-10},

@@ -10,10 +10,12 @@ struct rfy_block_lu {
     int *place;      /* its inverse */
     int *start;      /* rows in elimination order; columns are elimination numbers, rising */
     int *column;
-    int *diagonal; /* position of the diagonal block of each row */
-    int *source;   /* [start[n]] the matrix's own block that comes here; -1 = fill-in */
-    int *target;   /* where each product L_ik U_kj goes, in the order they are made */
-    rfy_v4 *value; /* L_ik, inverse of U_ii, U_ij: blocks by columns, each column padded to whole
+    int *diagonal;         /* position of the diagonal block of each row */
+    int *source;           /* [start[n]] the matrix's own block that comes here; -1 = fill-in */
+    int *target;           /* where each product L_ik U_kj goes, in the order they are made */
+    rfy_v4 *lower, *upper; /* [n * size] strict triangles of the diagonal blocks' factors */
+    int *pivot;            /* [n * g] rows of the diagonal blocks as pivoting swapped them */
+    rfy_v4 *value; /* L_ik, factors of U_ii, U_ij: blocks by columns, each column padded to whole
                       vectors */
     rfy_v4 *scratch;
 };
@@ -192,6 +194,9 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     lu->lanes = (g + RFY_LANES - 1) / RFY_LANES;
     lu->size = lu->lanes * g;
     lu->value = RFY_NEW(arena, (size_t)total * (size_t)lu->size, rfy_v4);
+    lu->lower = RFY_NEW(arena, (size_t)n * (size_t)lu->size, rfy_v4);
+    lu->upper = RFY_NEW(arena, (size_t)n * (size_t)lu->size, rfy_v4);
+    lu->pivot = RFY_NEW(arena, (size_t)n * (size_t)g, int);
     lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)lu->lanes, rfy_v4);
     plan(arena, temporary, lu, pattern);
     rfy_arena_free(temporary);
@@ -200,51 +205,135 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
 
 /* ---- numbers ---- */
 
-/* In-place inverse by Gauss-Jordan on columns, with column pivoting. */
-RFY_INLINE bool invert(int g, int lanes, rfy_v4 *a) {
-    int pivot[RFY_MAX_GASES];
+/* The diagonal blocks are factored, not inverted: in viscous flow a block is nearly of rank one (a
+ * gas feels the others through the total pressure), and what an explicit inverse loses there shows
+ * in the balance of the gas. */
+
+RFY_INLINE double *entry(rfy_v4 *a, int lanes, int row, int column) {
+    return (double *)(a + column * lanes) + row;
+}
+
+/* a becomes L U of its rows as pivoting orders them; on the diagonal stand the inverses of U's. */
+RFY_INLINE bool factor_block(int g, int lanes, rfy_v4 *a, int *pivot) {
     for (int k = 0; k < g; k++) {
         int best = k;
-        double most = fabs(((double *)(a + k * lanes))[k]);
-        for (int j = k + 1; j < g; j++) {
-            double now = fabs(((double *)(a + j * lanes))[k]);
+        double most = fabs(*entry(a, lanes, k, k));
+        for (int i = k + 1; i < g; i++) {
+            double now = fabs(*entry(a, lanes, i, k));
             if (now > most) {
                 most = now;
-                best = j;
+                best = i;
             }
         }
         pivot[k] = best;
         if (!(most > 0))
             return false;
-        rfy_v4 *own = a + k * lanes, *other = a + best * lanes;
         if (best != k)
-            for (int v = 0; v < lanes; v++) {
-                rfy_v4 t = own[v];
-                own[v] = other[v];
-                other[v] = t;
+            for (int j = 0; j < g; j++) {
+                double t = *entry(a, lanes, k, j);
+                *entry(a, lanes, k, j) = *entry(a, lanes, best, j);
+                *entry(a, lanes, best, j) = t;
             }
-        double inverse = 1 / ((double *)own)[k];
-        ((double *)own)[k] = 1;
+        double inverse = 1 / *entry(a, lanes, k, k);
+        rfy_v4 below[RFY_MAX_GASES / RFY_LANES];
         for (int v = 0; v < lanes; v++)
-            own[v] *= inverse;
-        for (int j = 0; j < g; j++) {
-            rfy_v4 *column = a + j * lanes;
-            double f = ((double *)column)[k];
-            if (j == k || f == 0)
-                continue;
-            ((double *)column)[k] = 0;
-            for (int v = 0; v < lanes; v++)
-                column[v] -= f * own[v];
+            below[v] = a[k * lanes + v];
+        for (int i = 0; i <= k; i++)
+            ((double *)below)[i] = 0;
+        for (int v = 0; v < lanes; v++)
+            below[v] *= inverse;
+        for (int i = k + 1; i < g; i++)
+            *entry(a, lanes, i, k) = ((double *)below)[i];
+        *entry(a, lanes, k, k) = inverse;
+        for (int j = k + 1; j < g; j++) {
+            double f = *entry(a, lanes, k, j);
+            for (int v = k / RFY_LANES; v < lanes; v++)
+                a[j * lanes + v] -= f * below[v];
         }
+    }
+    return true;
+}
+
+/* x := x d^-1 for a block x, d factored */
+RFY_INLINE void divide_block(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict d,
+                             const int *pivot) {
+    for (int j = 0; j < g; j++) {
+        const double *u = (const double *)(d + j * lanes);
+        for (int k = 0; k < j; k++)
+            for (int v = 0; v < lanes; v++)
+                x[j * lanes + v] -= u[k] * x[k * lanes + v];
+        for (int v = 0; v < lanes; v++)
+            x[j * lanes + v] *= u[j];
+    }
+    for (int j = g - 1; j >= 0; j--) {
+        const double *l = (const double *)(d + j * lanes);
+        for (int k = j + 1; k < g; k++)
+            for (int v = 0; v < lanes; v++)
+                x[j * lanes + v] -= l[k] * x[k * lanes + v];
     }
     for (int k = g - 1; k >= 0; k--)
         if (pivot[k] != k)
-            for (int j = 0; j < g; j++) {
-                double *column = (double *)(a + j * lanes), t = column[k];
-                column[k] = column[pivot[k]];
-                column[pivot[k]] = t;
+            for (int v = 0; v < lanes; v++) {
+                rfy_v4 t = x[k * lanes + v];
+                x[k * lanes + v] = x[pivot[k] * lanes + v];
+                x[pivot[k] * lanes + v] = t;
             }
-    return true;
+}
+
+/* The strict triangles of a factored block, each column filled up with zeros to whole vectors. */
+RFY_INLINE void split_block(int g, int lanes, const rfy_v4 *restrict d, rfy_v4 *restrict lower,
+                            rfy_v4 *restrict upper) {
+    for (int j = 0; j < g; j++) {
+        double *l = (double *)(lower + j * lanes), *u = (double *)(upper + j * lanes);
+        const double *from = (const double *)(d + j * lanes);
+        for (int i = 0; i < g; i++) {
+            l[i] = i > j ? from[i] : 0;
+            u[i] = i < j ? from[i] : 0;
+        }
+    }
+}
+
+/* x := d^-1 x for the amounts x of one node */
+RFY_INLINE void divide(int g, int lanes, rfy_v4 *x, const rfy_v4 *d, const rfy_v4 *lower,
+                       const rfy_v4 *upper, const int *pivot) {
+    double *one = (double *)x;
+    for (int k = 0; k < g; k++)
+        if (pivot[k] != k) {
+            double t = one[k];
+            one[k] = one[pivot[k]];
+            one[pivot[k]] = t;
+        }
+    for (int k = 0; k + 1 < g; k++) {
+        double f = one[k];
+        for (int v = k / RFY_LANES; v < lanes; v++)
+            x[v] -= f * lower[k * lanes + v];
+    }
+    for (int k = g - 1; k >= 0; k--) {
+        double f = one[k] *= ((const double *)(d + k * lanes))[k];
+        for (int v = 0; v <= k / RFY_LANES; v++)
+            x[v] -= f * upper[k * lanes + v];
+    }
+}
+
+/* x := d^-T x */
+static void divide_transposed(int g, int lanes, double *x, const rfy_v4 *d, const int *pivot) {
+    for (int k = 0; k < g; k++) {
+        const double *u = (const double *)(d + k * lanes);
+        for (int i = 0; i < k; i++)
+            x[k] -= u[i] * x[i];
+        x[k] *= u[k];
+    }
+    for (int k = g - 1; k >= 0; k--) {
+        const double *l = (const double *)(d + k * lanes);
+        for (int i = k + 1; i < g; i++)
+            x[k] -= l[i] * x[i];
+    }
+    for (int k = g - 1; k >= 0; k--)
+        if (pivot[k] != k) {
+            double t = x[k];
+            x[k] = x[pivot[k]];
+            x[pivot[k]] = t;
+        }
 }
 
 /* c -= a b, blocks by columns */
@@ -266,21 +355,6 @@ RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v
         for (int v = 0; v < lanes; v++)
             x[v] -= f * a[j * lanes + v];
     }
-}
-
-/* a := a b */
-RFY_INLINE void product_in_place(int g, int lanes, rfy_v4 *restrict a, const rfy_v4 *restrict b) {
-    rfy_v4 product[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES];
-    for (int j = 0; j < g; j++) {
-        for (int v = 0; v < lanes; v++)
-            product[j * lanes + v] = (rfy_v4){0};
-        for (int k = 0; k < g; k++) {
-            double f = ((const double *)(b + j * lanes))[k];
-            for (int v = 0; v < lanes; v++)
-                product[j * lanes + v] += f * a[k * lanes + v];
-        }
-    }
-    memcpy(a, product, (size_t)(g * lanes) * sizeof *a);
 }
 
 RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra,
@@ -306,12 +380,13 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
             int k = lu->column[p];
             rfy_v4 *l = lu->value + p * size;
-            product_in_place(g, lanes, l, lu->value + lu->diagonal[k] * size);
+            divide_block(g, lanes, l, lu->value + lu->diagonal[k] * size, lu->pivot + k * g);
             for (int q = lu->diagonal[k] + 1; q < lu->start[k + 1]; q++)
                 subtract_product(g, lanes, lu->value + *target++ * size, l, lu->value + q * size);
         }
-        if (!invert(g, lanes, own))
+        if (!factor_block(g, lanes, own, lu->pivot + r * g))
             return false;
+        split_block(g, lanes, own, lu->lower + r * size, lu->upper + r * size);
     }
     return true;
 }
@@ -352,12 +427,8 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
             subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
                            z + lu->column[p] * lanes);
-        rfy_v4 t[RFY_MAX_GASES / RFY_LANES];
-        for (int v = 0; v < lanes; v++)
-            t[v] = (rfy_v4){0};
-        subtract_times(g, lanes, t, lu->value + lu->diagonal[r] * size, z + r * lanes);
-        for (int v = 0; v < lanes; v++)
-            z[r * lanes + v] = -t[v];
+        divide(g, lanes, z + r * lanes, lu->value + lu->diagonal[r] * size, lu->lower + r * size,
+               lu->upper + r * size, lu->pivot + r * g);
         memcpy(x + lu->order[r] * g, z + r * lanes, (size_t)g * sizeof *x);
     }
 }
@@ -393,12 +464,8 @@ void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x) {
     rfy_v4 *z = lu->scratch;
     gather(lu, x, z);
     for (int r = 0; r < lu->n; r++) {
-        rfy_v4 t[RFY_MAX_GASES / RFY_LANES];
-        for (int v = 0; v < lanes; v++)
-            t[v] = (rfy_v4){0};
-        subtract_transposed(g, lanes, t, lu->value + lu->diagonal[r] * size, z + r * lanes);
-        for (int v = 0; v < lanes; v++)
-            z[r * lanes + v] = -t[v];
+        divide_transposed(g, lanes, (double *)(z + r * lanes), lu->value + lu->diagonal[r] * size,
+                          lu->pivot + r * g);
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
             subtract_transposed(g, lanes, z + lu->column[p] * lanes, lu->value + p * size,
                                 z + r * lanes);

@@ -190,6 +190,8 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
     for (int k = 0; k < ode->net->n_free; k++) {
         const double grain = rfy_ode_grain(ode, k, ode->y_old);
         for (int i = k * g; i < (k + 1) * g; i++) {
+            if (y[i] < -ode->floor[i] - 10 * grain)
+                worst = INFINITY; /* whatever the method says of its error */
             double old = fabs(ode->y_old[i]), now = fabs(y[i]);
             double e =
                 fabs(yerr[i]) / (ode->floor[i] + grain + ode->rtol * (old > now ? old : now));

@@ -264,6 +264,7 @@ rfy_status rfy_sim_step(rfy_sim *sim, double target) {
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
     memcpy(sim->y_start, sim->y, n * sizeof *sim->y);
+    memcpy(sim->ode->y_old, sim->y, n * sizeof *sim->y);
     sim->step_from = sim->time;
     sim->have_slopes = false;
     double local = sim->local, goal = target - sim->base;

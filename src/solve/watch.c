@@ -311,8 +311,8 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
         double change = slope != 0 ? value / slope : (double)NAN, next = at - change;
         if (!(next >= from && next <= to))
             break;
-        if (fabs(change) <= close)
-            return next;
+        if (fabs(change) <= close) /* a hair later, where the condition holds for sure */
+            return next + close < to ? next + close : to;
         double before = value;
         value = with_step(next, &s);
         slope = (value - before) / (next - at);
