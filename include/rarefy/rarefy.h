@@ -105,7 +105,9 @@ typedef enum rfy_event_kind {
     RFY_EVENT_WALL,    /* walls left or met atmosphere: outgassing clocks */
     RFY_EVENT_SOURCE,  /* a gas source began or ended */
     RFY_EVENT_LIMIT,   /* a limit was broken */
-    RFY_EVENT_END      /* the end of the run */
+    RFY_EVENT_END,     /* the end of the run */
+    RFY_EVENT_RULE,    /* a rule acted */
+    RFY_EVENT_FAULT    /* a fault struck */
 } rfy_event_kind;
 
 typedef struct rfy_event {
@@ -131,14 +133,24 @@ typedef struct rfy_target_result {
     double gauge_reading; /* what it shows at that moment, Pa (nitrogen equivalent by kind) */
 } rfy_target_result;
 
+typedef enum rfy_limit_kind {
+    RFY_LIMIT_MAX, /* the pressure stays below, Pa */
+    RFY_LIMIT_MIN, /* the pressure stays above, Pa */
+    RFY_LIMIT_RATE /* the pressure neither rises nor falls faster, Pa/s */
+} rfy_limit_kind;
+
 typedef struct rfy_limit_result {
     const char *name, *watch;
     bool broken;
     double time; /* when it was first broken, s; NaN otherwise */
-    double peak; /* highest watched pressure while the limit applied, Pa; NaN if it never applied */
+    double peak; /* worst watched value while the limit applied: highest, or lowest of a minimum;
+                    NaN if it never applied */
     double peak_time;
-    double max;      /* what was allowed, Pa */
+    double max;      /* what was allowed, in Pa or Pa/s by kind */
     double duration; /* tolerated, s */
+    rfy_limit_kind kind;
+    const char *ready; /* why it is there, when it came with a part; NULL = of the description */
+    const char *path;  /* broken: the way the gas came; NULL = kept */
 } rfy_limit_result;
 
 /* Where gas comes from at the ultimate state: one row per source and gas. */

@@ -75,7 +75,12 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
 /* The next instant at which a control stops being smooth. */
 static double next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
-    double next = net->until, kink = INFINITY;
+    double next = sim->until, kink = INFINITY;
+    for (int i = 0; i < sim->n_tracks; i++) {
+        double alarm = rfy_sim_alarm(sim, &sim->track[i]);
+        if (alarm > sim->time && alarm < next)
+            next = alarm;
+    }
     for (int i = 0; i < net->n_valves; i++)
         if (sim->valve[i].end > sim->time && sim->valve[i].end < next)
             next = sim->valve[i].end;
@@ -137,7 +142,7 @@ void rfy_sim_restart(rfy_sim *sim) {
 /* Without a list: ten instants a decade, counted from the last switching. */
 static double output_after(const rfy_sim *sim, double time) {
     double since = time - sim->switched;
-    double first = sim->net->until * 1e-7;
+    double first = sim->until * 1e-7;
     first = first < 0.01 ? 0.01 : first;
     if (since < first * 0.999)
         return sim->switched + first;
@@ -291,13 +296,14 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const rfy_observer *o = sim->observer;
     rfy_sim_guards_begin(sim);
-    if (o && o->event)
+    if (o && o->event && sim->time == 0)
         o->event(o->context, sim, 0, sim->y, RFY_EVENT_START, "start");
     rfy_status status = rfy_sim_fire(sim);
     if (status != RFY_OK)
         return status;
+    rfy_sim_guards_begin(sim);
     if (o && o->output && !sim->options.at && !sim->options.targets_only)
-        o->output(o->context, sim, 0, sim->y);
+        o->output(o->context, sim, sim->time, sim->y);
     if (sim->options.at && sim->options.n_at > 0 && sim->options.at[0] == 0) {
         if (o && o->output && !sim->options.targets_only)
             o->output(o->context, sim, 0, sim->y);
@@ -306,7 +312,7 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     rfy_sim_restart(sim);
     int at_once = 0;
     double last_event = -1;
-    while (sim->time < net->until) {
+    while (sim->time < sim->until) {
         if (sim->options.stop && *sim->options.stop) {
             fail(sim, "interrupted");
             return RFY_INTERRUPTED;
@@ -320,7 +326,7 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
         put_outputs(sim, before, sim->time);
         if (sim->time < sim->step_to)
             memcpy(sim->y_end, sim->y, (size_t)sim->ode->n * sizeof *sim->y);
-        bool at_break = sim->time == stop_at && sim->time < net->until;
+        bool at_break = sim->time == stop_at && sim->time < sim->until;
         if (at_break && only_walls) { /* the rates are continuous, only their slope changes */
             rfy_ode_stale(sim->ode);
             at_break = false;
@@ -340,16 +346,19 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
                 return status;
             sim->switched = sim->time;
             if (o && o->output && !sim->options.at && !sim->options.targets_only &&
-                sim->time < net->until)
+                sim->time < sim->until)
                 o->output(o->context, sim, sim->time, sim->y);
             rfy_sim_restart(sim);
             rfy_sim_guards_begin(sim);
         } else if (sim->h < h_before && sim->time == stop_at) {
             sim->h = h_before;
         }
-        if (sim->options.targets_only && rfy_sim_all_targets(sim))
+        if ((sim->options.targets_only && rfy_sim_all_targets(sim)) ||
+            (sim->options.stop_when_broken && sim->any_broken))
             return RFY_OK;
     }
+    if (sim->until != net->until) /* the run goes on in another simulation */
+        return RFY_OK;
     if (o && o->output && !sim->options.at && !sim->options.targets_only)
         o->output(o->context, sim, sim->time, sim->y);
     if (o && o->event)
@@ -383,6 +392,11 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->pump = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
     sim->gauge_on = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     sim->burst_on = RFY_NEW(arena, (size_t)net->n_bursts, bool);
+    sim->driven = RFY_NEW(arena, (size_t)net->n_pumps, bool);
+    sim->pump_held = RFY_NEW(arena, (size_t)net->n_pumps, bool);
+    sim->valve_held = RFY_NEW(arena, (size_t)net->n_valves, bool);
+    sim->mains = true;
+    sim->until = options->until > 0 ? options->until : net->until;
     sim->wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
     sim->wall_turns = RFY_NEW(arena, (size_t)net->n_nodes, int);
     sim->wall_factor = RFY_NEW(arena, (size_t)net->n_emitters, double);
@@ -393,6 +407,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_pumps; i++) {
         double on = net->pump[i].on ? 1 : 0;
         sim->pump[i] = (rfy_motion){on, on, 0, 0};
+        sim->driven[i] = net->pump[i].on;
     }
     for (int i = 0; i < net->n_gauges; i++)
         sim->gauge_on[i] = net->gauge[i].on;
@@ -401,6 +416,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
     rfy_start_state(net, sim->y);
+    rfy_sim_tracks_new(sim);
     rfy_sim_guards_new(sim);
 
     const gsl_odeiv2_step_type *type = options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf
@@ -458,6 +474,10 @@ void rfy_sim_free(rfy_sim *sim) {
     rfy_arena_free(sim->arena);
 }
 
+void rfy_sim_set_until(rfy_sim *sim, double until) {
+    sim->until = until;
+}
+
 double rfy_sim_time(const rfy_sim *sim) {
     return sim->time;
 }
@@ -468,10 +488,6 @@ const double *rfy_sim_state(const rfy_sim *sim) {
 
 const char *rfy_sim_trouble(const rfy_sim *sim) {
     return sim->trouble;
-}
-
-int rfy_sim_steps_taken(const rfy_sim *sim) {
-    return sim->step_index;
 }
 
 const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit) {

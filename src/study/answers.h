@@ -29,6 +29,11 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
 int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
                              int chamber, const bool *shows);
 
+/* The way the gas comes by which a limit is broken at this state: "air through hole in bulb -> bulb
+ * -> stem -> port -> high-vacuum line (high-vacuum valve is open)"; or what keeps it there. */
+const char *rfy_answer_path(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                            const double *y, int limit);
+
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);
 
