@@ -40,7 +40,7 @@ static void crossing_times(void **state) {
                     " 'targets': [{'name': 'a', 'chamber': 'tank', 'pressure': '1e4 Pa'},"
                     "             {'name': 'b', 'chamber': 'tank', 'pressure': '37 Pa'},"
                     "             {'name': 'c', 'chamber': 'tank', 'pressure': '1e-5 Pa'}],"
-                    " 'procedure': [{'when': 'tank < 3 Pa', 'do': ['stop pump', 'start pump']}],"
+                    " 'procedure': [{'when': 'tank < 3 Pa', 'do': ['stop pump']}, {'do': ['start pump']}],"
                     " 'run': {'until': '3 min'}}");
     const double at[] = {1, 7.77, 60, 120, 180};
     rfy_result *result = run(system, 1e-9, at, 5);

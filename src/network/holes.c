@@ -47,7 +47,7 @@ void rfy_build_holes(rfy_build *b) {
         net->valve[hole].hole_in = k;
         edge.temperature[0] = net->ambient_temperature;
         edge.temperature[1] = net->node[k].temperature;
-        rfy_edge *e = rfy_build_edge(b, name, RFY_EDGE_TUBING, net->outside_node, k);
+        rfy_edge *e = rfy_build_edge(b, name, RFY_EDGE_HOLE, net->outside_node, k);
         e->valve = hole;
         e->flow = rfy_edge_stretch;
         e->stretch = rfy_stretch_new(b->arena, &edge);

@@ -40,7 +40,8 @@ typedef enum rfy_edge_role {
     RFY_EDGE_TUBING, /* part of a line */
     RFY_EDGE_PUMP,
     RFY_EDGE_LEAK,
-    RFY_EDGE_SEAL /* permeation */
+    RFY_EDGE_SEAL, /* permeation */
+    RFY_EDGE_HOLE  /* shut until a fault opens it */
 } rfy_edge_role;
 
 struct rfy_edge {
