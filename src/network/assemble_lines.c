@@ -199,6 +199,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
     for (int i = e->first; i <= e->last; i++)
         volume += plan->shape[i].volume;
     int before = ends[0];
+    rfy_stretch_geometry of_last, *last = NULL; /* equal cells share one law */
     for (int k = 0; k < n; k++) {
         int next = ends[1];
         if (k + 1 < n) {
@@ -216,7 +217,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         g.cells = n;
         /* the outlet cell carries the inertia: into a vacuum it then passes what the whole does */
         g.inertia = k == 0 || k == n - 1;
-        g.one_way = k == 0 ? 2 : 1;
+        g.one_way = k == 0 ? 2 : k == n - 1 ? 1 : 0;
         for (int s = 0; s < 2; s++) {
             rfy_node *node = &net->node[pair[s]];
             g.temperature[s] = node->temperature;
@@ -227,8 +228,13 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         edge->part = d->name;
         edge->copies = copies;
         edge->flow = rfy_edge_stretch;
-        edge->stretch = rfy_stretch_new(b->arena, &g);
+        bool same = last && last->inertia == g.inertia && last->one_way == g.one_way &&
+                    last->temperature[0] == g.temperature[0] &&
+                    last->temperature[1] == g.temperature[1];
+        edge->stretch = same ? edge[-1].stretch : rfy_stretch_new(b->arena, &g);
         edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
+        of_last = g;
+        last = &of_last;
         if (k == 0 && net->line[line].narrowest < 0)
             net->line[line].narrowest = net->n_edges - 1;
         wall_of_pieces(b, d, plan, e, pair, n, copies);

@@ -7,6 +7,10 @@
 #include "core/text.h"
 #include "solve/simulate.h"
 
+/* Walls end a step when their clock starts and where the pieces of their law meet, while they are
+ * few; a thousand cells each with its wall would end thousands of steps for nothing. */
+#define RFY_WALLS_WATCHED 64
+
 typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then it stays. Absolute
                                times. */
     double from, to, start, end;
