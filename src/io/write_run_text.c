@@ -201,6 +201,7 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     if (status != RFY_OK)
         return status;
     write_opening(&page, result);
+    rfy_page_strike(&page, result);
     rfy_page_bottlenecks(&page, result);
     rfy_page_events(&page, result);
     write_gas(&page, result);

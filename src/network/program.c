@@ -386,10 +386,13 @@ static void compile_group(rfy_compiler *c, const rfy_step_desc *d, const char *l
 static void check_step(rfy_compiler *c, const rfy_step_desc *d) {
     rfy_place at = d->origin.at;
     const bool group = d->steps.n > 0, acts = d->actions.n > 0;
-    if (group == acts && rfy_place_of(&d->origin, "do").line == at.line &&
-        rfy_place_of(&d->origin, "do").column == at.column)
-        rfy_problem_add(c->problems, RFY_ERROR, &at, "\"when\" and \"do\", or \"steps\"", NULL,
-                        "the step has nothing to do");
+    if (!group && !acts) {
+        rfy_place list = rfy_place_of(&d->origin, d->actions.item ? "do" : "steps");
+        const bool given = list.line != at.line || list.column != at.column;
+        rfy_problem_add(c->problems, RFY_ERROR, &list, given ? "at least one element" : NULL, NULL,
+                        given ? "the list is empty (%s)" : "\"do\" is missing (%s)",
+                        "actions one after the other, see `rarefy list actions`; or \"steps\"");
+    }
     if (group && acts)
         rfy_problem_add(c->problems, RFY_ERROR, &at, "\"do\", or \"steps\"", NULL,
                         "the step has both \"do\" and \"steps\"");

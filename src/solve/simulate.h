@@ -79,7 +79,7 @@ void rfy_sim_start_clocks(rfy_sim *sim, double after);
  * rfy_snapshot_free. */
 typedef struct rfy_snapshot rfy_snapshot;
 rfy_snapshot *rfy_sim_save(const rfy_sim *sim);
-/* Limits broken before count as broken no longer; what acts besides begins now. */
+/* Limits broken before stay so and are not watched again; what acts besides begins now. */
 void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *snapshot);
 void rfy_snapshot_free(rfy_snapshot *snapshot);
 double rfy_snapshot_time(const rfy_snapshot *snapshot);
@@ -88,6 +88,8 @@ bool rfy_snapshot_driven(const rfy_snapshot *snapshot, int pump);
 bool rfy_snapshot_switched(const rfy_snapshot *snapshot, int gauge);
 double rfy_snapshot_opening(const rfy_snapshot *snapshot, int valve);
 double rfy_snapshot_turn(const rfy_snapshot *snapshot, int pump);
+bool rfy_snapshot_broken(const rfy_snapshot *snapshot, int limit);
+const double *rfy_snapshot_state(const rfy_snapshot *snapshot);
 /* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);
 

@@ -74,15 +74,13 @@ void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
     TAKE(wall_turns, net->n_nodes);
     TAKE(target_met, net->n_targets);
     for (int i = 0; i < net->n_limits; i++) {
-        rfy_limit_state *l = &sim->limit[i];
-        *l = s->limit[i];
-        l->broken = false;
-        l->broken_at = l->peak = l->peak_at = (double)NAN;
+        sim->limit[i] = s->limit[i];
+        sim->limit[i].peak = sim->limit[i].peak_at = (double)NAN;
     }
     for (int i = 0; i < sim->n_tracks; i++) {
         rfy_track *t = &sim->track[i];
         t->began = t->since = s->time;
-        if (i >= s->n_tracks || s->track[i].program != t->program)
+        if (i >= s->n_tracks || s->track[i].program->op != t->program->op)
             continue;
         int *counter = t->counter;
         memcpy(counter, s->track[i].counter, (size_t)t->program->n_counters * sizeof *counter);
@@ -94,6 +92,10 @@ void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
 void rfy_snapshot_free(rfy_snapshot *snapshot) {
     if (snapshot)
         rfy_arena_free(snapshot->arena);
+}
+
+const double *rfy_snapshot_state(const rfy_snapshot *s) {
+    return s->y;
 }
 
 double rfy_snapshot_time(const rfy_snapshot *s) {
@@ -110,6 +112,10 @@ bool rfy_snapshot_switched(const rfy_snapshot *s, int gauge) {
 
 double rfy_snapshot_opening(const rfy_snapshot *s, int valve) {
     return rfy_motion_at(&s->valve[valve], s->time);
+}
+
+bool rfy_snapshot_broken(const rfy_snapshot *s, int limit) {
+    return s->limit[limit].broken;
 }
 
 double rfy_snapshot_turn(const rfy_snapshot *s, int pump) {

@@ -11,6 +11,8 @@ typedef struct tracer {
     const rfy_controls *controls;
     double *flow; /* [edge] mol/s of all gases from edge->from to edge->to */
     double *gain; /* [node] mol/s in all */
+    rfy_way *way;
+    bool *passed; /* [line] */
 } tracer;
 
 static double control_of(const rfy_edge *e, const rfy_controls *c) {
@@ -76,6 +78,8 @@ static const char *way_out(const tracer *t, int node) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->from != node && edge->to != node)
             continue;
+        if (is_shut(t, edge) && t->way->n_shut < t->way->most)
+            t->way->shut[t->way->n_shut++] = edge->valve;
         if (is_shut(t, edge))
             text = rfy_arena_printf(t->arena, "%s%s%s is shut", text, *text ? ", " : "",
                                     net->valve[edge->valve].name);
@@ -84,6 +88,18 @@ static const char *way_out(const tracer *t, int node) {
                                     net->pump[edge->pump].name);
     }
     return text;
+}
+
+/* The length of a line counts once, however many edges it has. */
+static void note_edge(const tracer *t, const rfy_edge *e) {
+    rfy_way *way = t->way;
+    if (e->valve >= 0 && e->valve < t->net->n_user_valves && way->n_valves < way->most)
+        way->valve[way->n_valves++] = e->valve;
+    for (int i = 0; i < t->net->n_lines; i++)
+        if (t->net->line[i].name == e->part && !t->passed[i]) {
+            t->passed[i] = true;
+            way->length += t->net->line[i].length;
+        }
 }
 
 static const char *trace(const tracer *t, int node) {
@@ -102,6 +118,7 @@ static const char *trace(const tracer *t, int node) {
         if (seen[next])
             break;
         const char *way = name_edge(t, edge);
+        note_edge(t, edge);
         if (net->node[next].fixed) {
             bool air = next == net->ambient_node || next == net->outside_node;
             return rfy_arena_printf(t->arena, "%s through %s -> %s",
@@ -117,8 +134,9 @@ static const char *trace(const tracer *t, int node) {
     return text;
 }
 
-const char *rfy_answer_path(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
-                            const double *y, int limit) {
+const char *rfy_answer_way(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                           const double *y, int limit, rfy_way *way) {
+    rfy_way none = {0};
     const rfy_limit *l = &net->limit[limit];
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
@@ -126,7 +144,9 @@ const char *rfy_answer_path(rfy_arena *arena, rfy_sim *sim, const rfy_network *n
                 .net = net,
                 .controls = controls,
                 .flow = RFY_NEW(arena, (size_t)net->n_edges, double),
-                .gain = RFY_NEW(arena, (size_t)net->n_nodes, double)};
+                .gain = RFY_NEW(arena, (size_t)net->n_nodes, double),
+                .way = way ? way : &none,
+                .passed = RFY_NEW(arena, (size_t)net->n_lines, bool)};
     double *p = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double);
     rfy_pressures(net, y, p);
     find_flows(&t, p);
@@ -138,6 +158,6 @@ const char *rfy_answer_path(rfy_arena *arena, rfy_sim *sim, const rfy_network *n
                     rfy_arena_printf(arena, "%s%s%s", open, *open ? ", " : "", net->valve[i].name);
         return *open ? rfy_arena_printf(arena, "open: %s", open) : "no valve is open";
     }
-    const char *way = trace(&t, l->node), *out = way_out(&t, l->node);
-    return *out ? rfy_arena_printf(arena, "%s; %s", way, out) : way;
+    const char *trail = trace(&t, l->node), *out = way_out(&t, l->node);
+    return *out ? rfy_arena_printf(arena, "%s; %s", trail, out) : trail;
 }

@@ -16,8 +16,9 @@ typedef struct recorder {
     rfy_bottleneck *bottleneck;
     size_t n_bottlenecks;
     double *scratch;
-    const char **path; /* [limit] the way the gas came when it broke */
-    bool *gauge_hot;   /* a hot cathode was on above its range: told once */
+    rfy_snapshot *before; /* the instant before the fault */
+    const char **path;    /* [limit] the way the gas came when it broke */
+    bool *gauge_hot;      /* a hot cathode was on above its range: told once */
     const char **care;
     size_t n_care, cap_care;
 } recorder;
@@ -165,7 +166,30 @@ static void on_target(void *context, rfy_sim *sim, double time, const double *y,
 
 static void on_limit(void *context, rfy_sim *sim, double time, const double *y, int i) {
     recorder *r = context;
-    r->path[i] = rfy_answer_path(r->arena, sim, r->net, time, y, i);
+    r->path[i] = rfy_answer_way(r->arena, sim, r->net, time, y, i, NULL);
+}
+
+static void on_step(void *context, rfy_sim *sim, const rfy_program *program, int step) {
+    recorder *r = context;
+    (void)step;
+    if (program->kind == RFY_FAULT && !r->before)
+        r->before = rfy_sim_save(sim);
+}
+
+static const rfy_strike *find_strike(recorder *r, const rfy_run_options *options) {
+    if (!options->fault)
+        return NULL;
+    if (r->before)
+        return rfy_answer_strike(r->arena, r->net, r->before, &options->fault->program,
+                                 options->stop);
+    rfy_strike *none = RFY_NEW(r->arena, 1, rfy_strike);
+    *none = (rfy_strike){.what = rfy_arena_strdup(r->arena, options->fault->program.text),
+                         .time = NAN,
+                         .available = INFINITY,
+                         .bound = NAN,
+                         .largest_hole = NAN,
+                         .largest_hole_adiabatic = NAN};
+    return none;
 }
 
 /* ---- band ---- */
@@ -367,10 +391,16 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
                          .at = options->at,
                          .n_at = options->n_at,
                          .stop = options->stop};
+    const rfy_program *fault = options->fault ? &options->fault->program : NULL;
+    if (fault) {
+        o.fault = &fault;
+        o.n_faults = 1;
+    }
     rfy_observer observer = {.event = on_event,
                              .output = on_output,
                              .target = on_target,
                              .limit = on_limit,
+                             .step = on_step,
                              .context = &r};
     rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
     if (!sim) {
@@ -398,8 +428,11 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
         run_band(&r, &o, -1);
         run_band(&r, &o, 1);
     }
-    if (!only_ultimate)
+    if (!only_ultimate) {
         keep_care(&r, sim, out);
+        out->strike = find_strike(&r, options);
+    }
+    rfy_snapshot_free(r.before);
     sort_events(r.event, r.n_events);
     const size_t c = out->n_chambers, g = out->n_gases;
     out->n_times = r.n_times;
