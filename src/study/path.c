@@ -78,6 +78,9 @@ static const char *way_out(const tracer *t, int node) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->from != node && edge->to != node)
             continue;
+        /* a shut valve to the air or to a reservoir is no way out */
+        if (edge->pump < 0 && (net->node[edge->from].fixed || net->node[edge->to].fixed))
+            continue;
         if (is_shut(t, edge) && t->way->n_shut < t->way->most)
             t->way->shut[t->way->n_shut++] = edge->valve;
         if (is_shut(t, edge))
