@@ -261,6 +261,8 @@ bool rfy_sim_all_targets(const rfy_sim *sim) {
     return true;
 }
 
+static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const double *y);
+
 void rfy_sim_guards_begin(rfy_sim *sim) {
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
@@ -271,10 +273,14 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
         switch (guard->kind) {
         case RFY_GUARD_WALL_DOWN:
             guard->armed = isnan(sim->wall_since[i]);
+            if (guard->armed && now >= 0) /* it crossed together with another */
+                switch_wall(sim, guard, sim->time, sim->y);
             break;
         case RFY_GUARD_WALL_UP:
             /* walls that fill their own closed volume would stop and start without end */
             guard->armed = !isnan(sim->wall_since[i]) && sim->wall_turns[i] < 10;
+            if (guard->armed && now >= 0)
+                switch_wall(sim, guard, sim->time, sim->y);
             break;
         case RFY_GUARD_TARGET:
             guard->armed = !sim->target_met[i];
