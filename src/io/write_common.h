@@ -112,6 +112,8 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const doubl
 /* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`.
  */
 void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, size_t most);
+/* Whether sources make up the level there; not where gas is shut in. */
+bool rfy_sources_matter(const rfy_result *result, size_t chamber);
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 

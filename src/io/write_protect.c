@@ -50,14 +50,25 @@ static void write_phases(rfy_page *page, const rfy_protect_result *r) {
     }
 }
 
+/* Less than this no gauge and relay can do (common practice, no source). */
+static const double hopeless = 1e-3;
+
+static bool is_saved(const rfy_protect_case *k) {
+    return k->rescue && k->latest >= hopeless;
+}
+
 static void write_saving(const rfy_protect_case *k, char *text, size_t size) {
-    if (k->rescue)
-        snprintf(text, size, "%s, ordered within %s", k->rescue, rfy_show_span(k->latest).text);
+    if (is_saved(k))
+        snprintf(text, size, "Saved by: %s, ordered within %s.", k->rescue,
+                 rfy_show_span(k->latest).text);
     else if (k->available < k->transit)
-        snprintf(text, size, "nothing saves this (sound needs %s on the way)",
+        snprintf(text, size, "Nothing saves this; sound itself needs %s on the way.",
                  rfy_show_span(k->transit).text);
+    else if (k->rescue)
+        snprintf(text, size, "Nothing saves this: an order within %s would be needed.",
+                 rfy_show_span(k->latest).text);
     else
-        snprintf(text, size, "nothing saves this");
+        snprintf(text, size, "Nothing saves this.");
 }
 
 static void write_dangers(rfy_page *page, const rfy_protect_result *r, bool *told) {
@@ -73,14 +84,13 @@ static void write_dangers(rfy_page *page, const rfy_protect_result *r, bool *tol
         list_phases(r, i, told, phases, sizeof phases);
         snprintf(time, sizeof time, "  %s", rfy_show_span(k->available).text);
         write_saving(k, saving, sizeof saving);
-        const bool lost = !k->rescue;
+        const bool lost = !is_saved(k);
         rfy_page_cell(page, time, 14, false);
         if (lost)
             rfy_page_bold(page, true);
         char what[900];
-        snprintf(what, sizeof what, "%s (phase %s): %s. Saved by: %s.%s%s", r->fault[k->fault],
-                 phases, k->limit, saving, k->rule ? " Rule that came too late: " : "",
-                 k->rule ? k->rule : "");
+        snprintf(what, sizeof what, "%s (phase %s): %s. %s%s%s", r->fault[k->fault], phases,
+                 k->limit, saving, k->rule ? " Too late: rule " : "", k->rule ? k->rule : "");
         rfy_page_rest(page, 14, 14, what);
         if (lost)
             rfy_page_bold(page, false);
@@ -99,7 +109,7 @@ static void write_harmless(rfy_page *page, const rfy_protect_result *r, bool *to
         char phases[64];
         list_phases(r, i, told, phases, sizeof phases);
         rfy_page_say(page, 2, 4, "- %s (phase %s)%s%s", r->fault[k->fault], phases,
-                     k->rule ? ": saved by the rule, " : "", k->rule ? k->rule : "");
+                     k->rule ? ": kept by rule " : "", k->rule ? k->rule : "");
     }
     for (size_t i = 0; i < r->n_cases; i++)
         if (r->cases[i].trouble)
@@ -128,7 +138,7 @@ rfy_status rfy_write_protect_text(FILE *out, const rfy_protect_result *r,
     size_t broken = 0, lost = 0;
     for (size_t i = 0; i < r->n_cases; i++) {
         broken += r->cases[i].limit != NULL;
-        lost += r->cases[i].limit && !r->cases[i].rescue;
+        lost += r->cases[i].limit && !is_saved(&r->cases[i]);
     }
     rfy_page_say(&page, 0, 2,
                  "%zu cases: %zu faults, one at a time, in %zu phases. %zu of them break a limit; "

@@ -167,7 +167,7 @@ static void write_gas(rfy_page *page, const rfy_result *r) {
                      rfy_show_pressure(page, r->ultimate.floor[c], 2).text);
         rfy_page_say(page, 2, 4, "With walls as after %s it levels at %s%s%s",
                      rfy_show_time(r->ultimate.after).text, rfy_show_pressure(page, level, 2).text,
-                     dry, r->ultimate.n_shares > 0 ? ", made of:" : ".");
+                     dry, rfy_sources_matter(r, (size_t)c) ? ", made of:" : ".");
         rfy_page_sources(page, r, (size_t)c, 5);
     }
     rfy_page_rising(page, r);

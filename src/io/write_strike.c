@@ -60,22 +60,26 @@ static void write_times(rfy_page *page, const rfy_strike *s) {
 }
 
 static void write_rescues(rfy_page *page, const rfy_strike *s) {
+    char vain[700] = "";
     bool any = false;
     for (size_t i = 0; i < s->n_rescues; i++) {
         const rfy_rescue *r = &s->rescue[i];
         char takes[128] = "";
         if (r->takes > 0)
             snprintf(takes, sizeof takes, " (moving takes %s)", rfy_show_span(r->takes).text);
+        size_t used = strlen(vain);
         if (r->saves)
             rfy_page_say(page, 2, 4, "- %s: saves every limit when ordered within %s%s.", r->action,
                          rfy_show_span(r->latest).text, takes);
         else
-            rfy_page_say(page, 2, 4, "- %s: in vain, even at once%s.", r->action, takes);
+            snprintf(vain + used, sizeof vain - used, "%s%s%s", used ? "; " : "", r->action, takes);
         any = any || r->saves;
     }
     if (!any)
         rfy_page_say(page, 2, 2, "Nothing that can be switched here saves it%s.",
                      s->n_rescues ? "" : ": no valve stands in the way");
+    if (*vain)
+        rfy_page_say(page, 2, 4, "In vain, even at once: %s.", vain);
 }
 
 static void write_hole(rfy_page *page, const rfy_strike *s) {

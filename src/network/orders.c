@@ -39,7 +39,7 @@ static const row rows[] = {
     {"stick <valve>", RFY_ORDER_STICK, "it stays where it is, whatever it is told"},
     {"crack <chamber> <area>", RFY_ORDER_CRACK, "a hole of that area to the air outside"},
     {"leak <chamber> <throughput>", RFY_ORDER_LEAK, "a hole that admits so much air into a vacuum"},
-    {"break <line>", RFY_ORDER_BREAK, "both stumps stand open to the air with their whole bore"},
+    {"break <line>", RFY_ORDER_BREAK, "both stumps stand open to the air with its narrower bore"},
 };
 enum { N_ROWS = sizeof rows / sizeof *rows };
 

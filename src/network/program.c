@@ -238,13 +238,15 @@ static void compile_sealing(rfy_compiler *c, const rfy_order *o) {
 static void compile_breaking(rfy_compiler *c, const rfy_order *o) {
     const rfy_line *l = &c->net->line[o->part];
     const char *text = o->text;
+    /* it breaks where it is thinnest; what is wider stays on its stump */
+    const double area = fmin(l->end_area[0], l->end_area[1]);
     for (int end = 0; end < 2; end++) {
         int node = end == 0 ? l->from : l->to;
         if (l->shut_off[end] >= 0)
             add_act(c, RFY_VERB_SEAL, l->shut_off[end], 0, text);
         text = NULL;
         if (!c->net->node[node].fixed)
-            compile_hole(c, o, node, l->end_area[end], NULL);
+            compile_hole(c, o, node, area, NULL);
     }
 }
 

@@ -71,6 +71,7 @@ typedef enum rfy_verb {
     RFY_VERB_STICK,  /* index = valve: stays where it is */
     RFY_VERB_HOLE,   /* index = valve that stands for the hole; value = its area, m2 */
     RFY_VERB_SEAL,   /* index = valve: shut for ever */
+    RFY_VERB_HALT,   /* the procedure takes no further step */
     RFY_VERB_RESIDUE /* index = node: tells what is left of the air; gas = the one that flushed */
 } rfy_verb;
 

@@ -136,6 +136,9 @@ static bool perform(rfy_sim *sim, const rfy_action *action) {
         stay(&sim->valve[i], 0, sim->time);
         sim->valve_held[i] = true;
         return true;
+    case RFY_VERB_HALT:
+        sim->track[0].op = sim->track[0].program->n_ops;
+        return true;
     case RFY_VERB_RESIDUE:
         tell_residue(sim, action);
         return true;
@@ -372,6 +375,9 @@ void rfy_sim_find_connections(rfy_sim *sim) {
     const double hardly = 0.05;
     for (int i = 0; i < net->n_pumps; i++) {
         int *reach = s->reach;
+        s->connected[i] = false;
+        if (sim->driven[i]) /* nobody asks while it runs */
+            continue;
         memset(reach, 0, (size_t)net->n_nodes * sizeof *reach);
         reach[net->pump[i].from] = 1;
         for (bool again = true; again;) {
@@ -397,6 +403,6 @@ void rfy_sim_find_connections(rfy_sim *sim) {
         bool any = false;
         for (int k = 0; k < net->n_free; k++)
             any = any || (reach[k] && !net->node[k].internal);
-        sim->sight.connected[i] = any;
+        s->connected[i] = any;
     }
 }

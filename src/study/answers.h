@@ -39,7 +39,7 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *
 typedef struct rfy_way {        /* what stands along it; lists of at most `most`, the caller's */
     int most, n_valves, *valve; /* open valves, those nearest to the limit first */
     int n_shut, *shut;          /* shut valves beside the watched place */
-    double length;              /* of its lines, m */
+    double length;              /* of its lines and across its chambers, m */
 } rfy_way;
 /* way may be NULL. */
 const char *rfy_answer_way(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,

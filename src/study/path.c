@@ -66,8 +66,13 @@ static int main_inflow(const tracer *t, int node, double *most) {
     return best;
 }
 
+/* A shut valve that would be a way out: not one to the air or to a reservoir. */
 static bool is_shut(const tracer *t, const rfy_edge *e) {
-    return e->valve >= 0 && e->valve < t->net->n_user_valves && t->controls->opening[e->valve] <= 0;
+    const rfy_network *net = t->net;
+    if (e->valve < 0 || e->valve >= net->n_user_valves || t->controls->opening[e->valve] > 0)
+        return false;
+    const rfy_line *l = &net->line[net->valve[e->valve].line];
+    return !net->node[l->from].fixed && !net->node[l->to].fixed;
 }
 
 /* What keeps gas from leaving a place: shut valves and pumps that stand. */
@@ -77,9 +82,6 @@ static const char *way_out(const tracer *t, int node) {
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->from != node && edge->to != node)
-            continue;
-        /* a shut valve to the air or to a reservoir is no way out */
-        if (edge->pump < 0 && (net->node[edge->from].fixed || net->node[edge->to].fixed))
             continue;
         if (is_shut(t, edge) && t->way->n_shut < t->way->most)
             t->way->shut[t->way->n_shut++] = edge->valve;
@@ -109,6 +111,7 @@ static const char *trace(const tracer *t, int node) {
     const rfy_network *net = t->net;
     bool *seen = RFY_NEW(t->arena, (size_t)net->n_nodes, bool);
     const char *text = net->node[node].name, *said = NULL;
+    t->way->length += cbrt(net->node[node].volume); /* across it, as if it were a cube */
     for (int at = node; !seen[at];) {
         double most;
         seen[at] = true;
@@ -130,6 +133,7 @@ static const char *trace(const tracer *t, int node) {
         if (!said || strcmp(said, way) != 0)
             text = rfy_arena_printf(t->arena, "%s -> %s", way, text);
         said = way;
+        t->way->length += net->node[next].internal ? 0 : cbrt(net->node[next].volume);
         if (!net->node[next].internal)
             text = rfy_arena_printf(t->arena, "%s -> %s", net->node[next].name, text);
         at = next;

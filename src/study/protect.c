@@ -7,7 +7,7 @@
 #include "study/jobs.h"
 #include "study/strike.h"
 
-enum { MOST_PHASES = 60, HALVINGS = 5, MOST_ATTEMPTS = 3 };
+enum { MOST_PHASES = 60, HALVINGS = 5, MOST_ATTEMPTS = 4 };
 
 /* How far into a phase its faults strike: late, when the vacuum is good and there is most to lose,
  * and yet before the next step. */
@@ -100,6 +100,24 @@ static bool has_seal(const rfy_network *net, int node) {
     return false;
 }
 
+/* A valve that nothing moves may stick as it likes. */
+static bool moves_in(const rfy_program *p, int valve) {
+    for (int i = 0; i < p->n_ops; i++) {
+        const rfy_action *a = &p->op[i].action;
+        if (p->op[i].kind == RFY_OP_ACT && a->index == valve &&
+            (a->verb == RFY_VERB_OPEN || a->verb == RFY_VERB_CLOSE))
+            return true;
+    }
+    return false;
+}
+
+static bool is_told_to_move(const rfy_network *net, int valve) {
+    bool any = moves_in(&net->procedure, valve);
+    for (int i = 0; i < net->n_rules; i++)
+        any = any || moves_in(&net->rule[i], valve);
+    return any;
+}
+
 static void choose_dangers(study *s) {
     const rfy_network *net = s->net;
     rfy_arena *a = s->arena;
@@ -133,7 +151,8 @@ static void choose_dangers(study *s) {
         }
     }
     for (int v = 0; v < net->n_user_valves; v++)
-        add_text(s, rfy_arena_printf(a, "stick %s", net->valve[v].name));
+        if (is_told_to_move(net, v))
+            add_text(s, rfy_arena_printf(a, "stick %s", net->valve[v].name));
 }
 
 /* ---- phases ---- */
@@ -204,8 +223,9 @@ static rfy_status run_procedure(study *s, const char **trouble) {
 
 static const char *rules_of(rfy_arena *arena, const rfy_outcome *out) {
     const char *text = NULL;
-    for (int i = 0; i < out->n_rules && i < 3; i++)
-        text = text ? rfy_arena_printf(arena, "%s; %s", text, out->rule[i]) : out->rule[i];
+    for (int i = 0; i < out->n_rules; i++)
+        if (strstr(out->rule[i], ": ") && (!text || !strstr(text, out->rule[i])))
+            text = text ? rfy_arena_printf(arena, "%s; %s", text, out->rule[i]) : out->rule[i];
     return text;
 }
 

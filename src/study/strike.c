@@ -159,7 +159,7 @@ const rfy_network *rfy_network_adiabatic(rfy_arena *arena, const rfy_network *ne
 rfy_program *rfy_rescue_program(rfy_arena *arena, const rfy_action *actions, int n, double delay) {
     rfy_program *p = RFY_NEW(arena, 1, rfy_program);
     *p = (rfy_program){.kind = RFY_FAULT, .name = "rescue", .on_battery = true};
-    p->op = RFY_NEW(arena, (size_t)n + 2, rfy_op);
+    p->op = RFY_NEW(arena, (size_t)n + 3, rfy_op);
     if (delay > 0)
         p->op[p->n_ops++] =
             (rfy_op){.kind = RFY_OP_WAIT,
@@ -167,6 +167,9 @@ rfy_program *rfy_rescue_program(rfy_arena *arena, const rfy_action *actions, int
                      .silent = true,
                      .within = INFINITY,
                      .when = rfy_condition_new(arena, RFY_COND_WAITED, 0, false, delay)};
+    /* who steps in does not go on with the procedure */
+    const rfy_action halt = {.verb = RFY_VERB_HALT, .silent = true};
+    p->op[p->n_ops++] = (rfy_op){.kind = RFY_OP_ACT, .step = -1, .action = halt};
     for (int i = 0; i < n; i++)
         p->op[p->n_ops++] = (rfy_op){.kind = RFY_OP_ACT, .step = -1, .action = actions[i]};
     p->op[p->n_ops++] = (rfy_op){.kind = RFY_OP_END, .step = -1};
@@ -208,6 +211,8 @@ int rfy_attempts(rfy_arena *arena, const rfy_case *c, const rfy_outcome *out, rf
     if (out->first < 0)
         return 0;
     const rfy_limit *l = &net->limit[out->first];
+    if (most > 0) /* where only the next steps do the harm */
+        attempt[n++] = (rfy_attempt){.text = "halt the procedure"};
     if (l->kind == RFY_LIMIT_MIN) { /* a pump under vacuum: every open way to it */
         rfy_attempt a = {0};
         for (int v = 0; v < net->n_user_valves; v++)

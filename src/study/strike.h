@@ -21,7 +21,7 @@ typedef struct rfy_outcome {
     double *after;    /* [limit] s after the fault; NaN = kept, or broken before the fault */
     double margin;    /* ln of the worst (watched value/allowed); > 0 exactly when one breaks */
     const char *path; /* the way of the gas to the first one */
-    double length;    /* of the lines on that way, m */
+    double length;    /* of that way, m */
     int n_valves, valve[8]; /* open ones on that way, those nearest to the limit first */
     int n_shut, shut[8];    /* shut ones beside the watched place */
     int n_rules;
