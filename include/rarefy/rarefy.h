@@ -494,7 +494,8 @@ rfy_status rfy_write_protect_json(FILE *out, const rfy_protect_result *result,
 rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems);
 /* Works without a system too (system NULL: only the problems). */
 rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems);
-/* "gases", "materials", "bores", "units", "pieces", "pumps". RFY_USAGE for another topic. */
+/* "gases", "materials", "bores", "units", "pieces", "pumps", "actions". RFY_USAGE for another
+ * topic. */
 rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
 /* NULL-ended names of the topics of rfy_write_list. */
 const char *const *rfy_list_topics(void);

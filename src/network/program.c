@@ -213,7 +213,10 @@ static void compile_hole(rfy_compiler *c, const rfy_order *o, int node, double a
  * (gamma-1)) (Saint-Venant and Wantzel 1839), Cd 0.84 (Perry 1949, from memory). */
 static double area_for_leak(const rfy_compiler *c, double rate) {
     const rfy_network *net = c->net;
-    const double gamma = 1.4, mass = 0.0289655;
+    const double gamma = 1.4;
+    double mass = 0;
+    for (int i = 0; i < net->mixture.n; i++)
+        mass += net->mixture.mass.d[i] * net->ambient[i] / net->ambient_pressure;
     double f = sqrt(gamma * pow(2 / (gamma + 1), (gamma + 1) / (gamma - 1)));
     double speed = 0.84 * f * sqrt(RFY_R * net->ambient_temperature / mass);
     return rate * net->ambient_temperature / RFY_T_REF / (net->ambient_pressure * speed);
