@@ -97,7 +97,10 @@ static double next_break(const rfy_sim *sim, bool *only_walls) {
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
     for (int i = 0; i < n_kinking; i++) {
-        double since = sim->time - rfy_sim_wall_age(sim, i, sim->time);
+        /* not from the present time: its rounding would put a break just behind itself */
+        const int node = net->emitter[i].node;
+        double since =
+            sim->wall_since[node] - (sim->wall_turns[node] == 0 ? net->emitter[i].age : 0);
         for (int k = 0; k < 3; k++)
             if (since + ages[k] > sim->time && since + ages[k] < kink)
                 kink = since + ages[k];
