@@ -11,7 +11,8 @@ static bool same(const char *a, const char *b) {
 
 /* Cases that differ in their phase alone stand on one line. */
 static bool alike(const rfy_protect_case *a, const rfy_protect_case *b) {
-    return a->fault == b->fault && same(a->limit, b->limit) && same(a->rescue, b->rescue);
+    return a->fault == b->fault && same(a->limit, b->limit) && same(a->rescue, b->rescue) &&
+           (a->limit || !a->rule == !b->rule);
 }
 
 /* "1, 3-5" of the phases of all cases like number i; they are marked as told. */
