@@ -87,8 +87,9 @@ rfy_status rfy_fault_read(rfy_fault **out, const rfy_system *system, const char 
 void rfy_fault_free(rfy_fault *fault);
 
 typedef enum rfy_method {
-    RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 4 (RODASP), sparse; the default */
-    RFY_METHOD_RODAS4, /* its elder sister RODAS4 */
+    RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 5 (RODAS5P), sparse; the default */
+    RFY_METHOD_RODASP, /* its elder sisters of order 4: RODASP */
+    RFY_METHOD_RODAS4, /* and RODAS4 */
     RFY_METHOD_MSBDF   /* GSL's variable-order multistep BDF, dense: the cross-check */
 } rfy_method;
 

@@ -103,7 +103,13 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
     *power = 1;
     if (rho * re <= 1000)
         return rho;
-    double ln_re = log(re), x = log(rho);
+    double ln_re = log(re), x = rfy_friction_real(friction, ln_re, power) - ln_re;
+    if (c == 0) {
+        *friction_share = 1;
+        return exp(x);
+    }
+    if (x > log(rho)) /* both take their share: there is less left than each would leave alone */
+        x = log(rho);
     for (int i = 0; i < 50; i++) {
         double a = exp(rfy_friction_laminar(friction, x + ln_re, power) - ln_re);
         double b = c * exp(2 * x), step = log(a + b) * (a + b) / (*power * a + 2 * b);
@@ -197,13 +203,19 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
      * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the
-     * law is made straight below that; it moves a pressure by less than that part of it. */
+     * law is made straight below that; it moves a pressure by less than that part of it. The end
+     * cell of a cut line carries inertia one way only: there the law leaves zero as without
+     * inertia, so that it has no corner at rest. */
     const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
-    double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
-    double c2 = c > 0 ? c * c : 1;
-    double by_x =
-        (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / c2; /* d ln c/d ln x_q */
-    double by_q = x_q * c_q / c2;                                      /* d ln c/d q */
+    const double slow = e2 * e2 / (1 + e2),
+                 slow_by_x = slow * (2 + e2) / (1 + e2); /* half of d slow/d ln x_q */
+    double root = sqrt(c_q * c_q + slow), c = root;
+    double by_x = root > 0 ? (c_q * c_q + slow_by_x) / root : 0; /* d c/d ln x_q */
+    double by_q = root > 0 ? x_q * c_q / root : 0;               /* d c/d q */
+    if (!run->inertia[1 - from] && slow > 0) {
+        c = c_q * c_q / (root + sqrt(slow));
+        by_x -= slow_by_x / sqrt(slow);
+    }
     double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is
      * a jet itself */
@@ -214,7 +226,6 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     if (!derivatives)
         return;
 
-    double cr2 = c * rho * rho;
     for (int i = 0; i < PARTS; i++) {
         double d_re = n_v != 0 ? d_v[i] / n_v : 0; /* d ln Re */
         d_re -= i == BY_MU ? 1 / mu : 0;
@@ -234,9 +245,9 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         } else {
             d_in = psi_g;
         }
-        double d_ln_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
-        double d_rho =
-            -rho * (share * (power - 1) * d_re + cr2 * d_ln_c) / (share * power + 2 * cr2);
+        double d_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
+        double d_rho = -rho * (share * (power - 1) * d_re + rho * rho * d_c) /
+                       (share * power + 2 * c * rho * rho);
         double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
         double d_c_k = c_k * (2 * d_ln_kt + 2 * d_up - d_in) + x_k * d_q;
         double d_ln_y_k = -y_k * d_c_k / (1 + 2 * c_k * y_k);

@@ -131,8 +131,7 @@ typedef struct blend {
 
 RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                            const double *a, const double *b, bool derivatives, blend *x,
-                           const int lanes) {
-    const int n = mix->n;
+                           const int n, const int lanes) {
     const double rt = RFY_R * run->temperature;
     rfy_gases m;
     for (int v = 0; v < lanes; v++) {
@@ -215,9 +214,8 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
 
 /* Derivatives by the partial pressures of one side; out is row-major n x n. */
 RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
-                                  const rfy_gases *by_tau, const int side, double *out,
+                                  const rfy_gases *by_tau, const int side, double *out, const int n,
                                   const int lanes) {
-    const int n = mix->n;
     const rfy_stretch_common *c = &x->c;
     const double nv = c->viscous, w = x->w;
     const double *p = side ? x->b.d : x->a.d;
@@ -241,7 +239,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
                             c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
         }
         /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
-        rfy_gases rhs, d_n, d_u, column;
+        rfy_gases rhs = {{0}}, d_n, d_u, column;
         for (int v = 0; v < lanes; v++) {
             rhs.v[v] = -half * w * mix->inv_dp[j].v[v] * x->diffusive.v[v];
             d_n.v[v] = d_tau * by_tau->v[v];
@@ -271,10 +269,10 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
 
 RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixture *mix,
                                         double opening, const double *a, const double *b,
-                                        double *flow, double *by_a, double *by_b, const int lanes) {
-    const int n = mix->n;
+                                        double *flow, double *by_a, double *by_b, const int n,
+                                        const int lanes) {
     blend x;
-    blend_flow(run, mix, opening, a, b, true, &x, lanes);
+    blend_flow(run, mix, opening, a, b, true, &x, n, lanes);
     for (int i = 0; i < n; i++)
         flow[i] = x.flow.d[i];
     if (x.nothing) {
@@ -296,40 +294,56 @@ RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixtur
     for (int v = 0; v < lanes; v++)
         by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
     solve(n, lanes, &x.h, &x.lower, &by_tau);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, lanes);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, n, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, n, lanes);
 }
 
 RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                             const double *a, const double *b, double *flow, const int lanes) {
+                             const double *a, const double *b, double *flow, const int n,
+                             const int lanes) {
     blend x;
-    blend_flow(run, mix, opening, a, b, false, &x, lanes);
-    for (int i = 0; i < mix->n; i++)
+    blend_flow(run, mix, opening, a, b, false, &x, n, lanes);
+    for (int i = 0; i < n; i++)
         flow[i] = x.flow.d[i];
 }
 
-/* The usual widths as constants for the compiler. */
+/* The usual numbers of gases as constants for the compiler. */
 RFY_WIDE
 static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                       const double *a, const double *b, double *flow) {
-    if (mix->lanes == 1)
-        flow_only_in(run, mix, opening, a, b, flow, 1);
-    else if (mix->lanes == 2)
-        flow_only_in(run, mix, opening, a, b, flow, 2);
-    else
-        flow_only_in(run, mix, opening, a, b, flow, mix->lanes);
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        flow_only_in(run, mix, opening, a, b, flow, n, (n + RFY_LANES - 1) / RFY_LANES);           \
+        break
+    switch (mix->n) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        flow_only_in(run, mix, opening, a, b, flow, mix->n, mix->lanes);
+    }
+#undef CASE
 }
 
 RFY_WIDE
 static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                                  const double *a, const double *b, double *flow, double *by_a,
                                  double *by_b) {
-    if (mix->lanes == 1)
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 1);
-    else if (mix->lanes == 2)
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 2);
-    else
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->lanes);
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, n,                      \
+                                (n + RFY_LANES - 1) / RFY_LANES);                                  \
+        break
+    switch (mix->n) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->n, mix->lanes);
+    }
+#undef CASE
 }
 
 /* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when

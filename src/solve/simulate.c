@@ -431,9 +431,11 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     rfy_sim_tracks_new(sim);
     rfy_sim_guards_new(sim);
 
-    const gsl_odeiv2_step_type *type = options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf
-                                       : options->method == RFY_METHOD_RODAS4 ? rfy_step_rodas4
-                                                                              : rfy_step_rodas;
+    const gsl_odeiv2_step_type *const types[] = {[RFY_METHOD_RODAS] = rfy_step_rodas,
+                                                 [RFY_METHOD_RODASP] = rfy_step_rodasp,
+                                                 [RFY_METHOD_RODAS4] = rfy_step_rodas4,
+                                                 [RFY_METHOD_MSBDF] = gsl_odeiv2_step_msbdf};
+    const gsl_odeiv2_step_type *type = types[options->method];
     if (options->method == RFY_METHOD_MSBDF) {
         /* GSL's multistep method asks its driver for error levels; the entries that only count get
          * a loose but finite one */

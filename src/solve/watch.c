@@ -261,8 +261,6 @@ bool rfy_sim_all_targets(const rfy_sim *sim) {
     return true;
 }
 
-static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const double *y);
-
 void rfy_sim_guards_begin(rfy_sim *sim) {
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
@@ -273,14 +271,10 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
         switch (guard->kind) {
         case RFY_GUARD_WALL_DOWN:
             guard->armed = isnan(sim->wall_since[i]);
-            if (guard->armed && now >= 0) /* it crossed together with another */
-                switch_wall(sim, guard, sim->time, sim->y);
             break;
         case RFY_GUARD_WALL_UP:
             /* walls that fill their own closed volume would stop and start without end */
             guard->armed = !isnan(sim->wall_since[i]) && sim->wall_turns[i] < 10;
-            if (guard->armed && now >= 0)
-                switch_wall(sim, guard, sim->time, sim->y);
             break;
         case RFY_GUARD_TARGET:
             guard->armed = !sim->target_met[i];
@@ -399,19 +393,19 @@ static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const doubl
     twin->armed = !leaves || sim->wall_turns[guard->index] < 10;
     twin->before = -1;
     rfy_ode_stale(sim->ode);
-    rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
-                 leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
-                 sim->net->node[guard->index].name);
+    if (!sim->net->node[guard->index].internal)
+        rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
+                     leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
+                     sim->net->node[guard->index].name);
 }
 
 static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
-    double when = locate(sim, guard, from, to);
     double *y = sim->found;
-    if (is_wall(guard)) {
-        rfy_sim_glance(sim, when, y);
-        switch_wall(sim, guard, when, y);
+    if (is_wall(guard)) { /* of thousands: evenly in the logarithm of the pressure is enough */
+        switch_wall(sim, guard, from + (to - from) * guard->before / (guard->before - now), sim->y);
         return;
     }
+    double when = locate(sim, guard, from, to);
     rfy_sim_restep(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
@@ -496,6 +490,13 @@ static bool peeps_out(rfy_sim *sim, const rfy_guard *guard, double *begin, doubl
     return found;
 }
 
+static void switch_now(rfy_sim *sim, rfy_guard *guard) {
+    if (guard->kind == RFY_GUARD_STEP)
+        sim->track[guard->index].due = true;
+    else
+        switch_wall(sim, guard, sim->time, sim->y);
+}
+
 bool rfy_sim_watch(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
@@ -540,13 +541,13 @@ bool rfy_sim_watch(rfy_sim *sim) {
             passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
+        /* another switching within a hair of the first: the state there is past it already */
+        if (is_active(sim, guard) && guard != first && guard->before < 0 && now >= 0)
+            switch_now(sim, guard);
         guard->before = now;
     }
     if (!first)
         return false;
-    if (first->kind == RFY_GUARD_STEP)
-        sim->track[first->index].due = true;
-    else
-        switch_wall(sim, first, sim->time, sim->y);
+    switch_now(sim, first);
     return true;
 }
