@@ -425,6 +425,38 @@ static void named_faults(void **state) {
     rfy_system_free(system);
 }
 
+/* A gauge of the first order: lag dr/dt = p - r, with p = 100 Pa exp(-t/10 s) and r = 100 Pa at
+ * first, r = 100 Pa [exp(-t/10) - 0.2 exp(-t/2)]/0.8 for a lag of 2 s. Switched off and on again it
+ * shows what is there. */
+static void gauges_lag(void **state) {
+    (void)state;
+    rfy_system *system = test_sketch(
+        "{" TANK
+        ", 'gauges': [{'name': 'slow', 'at': 'tank', 'kind': 'capacitance', 'lag': '2 s'}],"
+        " 'procedure': [{'when': 'slow < 30 Pa', 'do': ['switch off slow', 'wait 3 s', 'switch on "
+        "slow']}], 'run': {'until': '40 s'}}");
+    rfy_run_options options = RFY_RUN_OPTIONS_INIT;
+    options.tolerance = 1e-9;
+    const double at[] = {0, 0.5, 2, 5, 9, 40};
+    options.at = at;
+    options.n_at = 6;
+    rfy_result *r = test_run(system, &options, RFY_OK);
+    for (size_t i = 0; i < 5; i++)
+        assert_close(r->gauge_reading[i], 100 * (exp(-at[i] / 10) - 0.2 * exp(-at[i] / 2)) / 0.8,
+                     1e-5, 0, "after %g s", at[i]);
+    double t = 14; /* root of the same for 30 Pa */
+    for (int i = 0; i < 60; i++)
+        t -= (100 * (exp(-t / 10) - 0.2 * exp(-t / 2)) / 0.8 - 30) /
+             (100 * (-0.1 * exp(-t / 10) + 0.1 * exp(-t / 2)) / 0.8);
+    assert_close(time_of(r, "switch off slow", 1), t, 1e-5, 0, "when it shows 30 Pa");
+    assert_close(time_of(r, "switch on slow", 1), t + 3, 1e-5, 0, "three seconds");
+    double on = exp(-(t + 3) / 10), dt = 40 - t - 3; /* it lags again from there */
+    assert_close(r->gauge_reading[5], 100 * on * (exp(-dt / 10) - 0.2 * exp(-dt / 2)) / 0.8, 1e-5,
+                 0, "on again");
+    rfy_result_free(r);
+    rfy_system_free(system);
+}
+
 /* Walls of two equal chambers leave air at the same instant; both clocks start. */
 static void walls_together(void **state) {
     (void)state;
@@ -455,7 +487,7 @@ int main(void) {
         cmocka_unit_test(sealed),           cmocka_unit_test(rules_act_each_time),
         cmocka_unit_test(rules_see_spikes), cmocka_unit_test(without_mains),
         cmocka_unit_test(broken_parts),     cmocka_unit_test(named_faults),
-        cmocka_unit_test(walls_together),
+        cmocka_unit_test(gauges_lag),       cmocka_unit_test(walls_together),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -26,7 +26,9 @@ void rfy_build_gauges(rfy_build *b) {
                          .kind = d->kind,
                          .low = d->range.from,
                          .high = d->range.to,
-                         .on = d->state != RFY_OFF};
+                         .on = d->state != RFY_OFF,
+                         .lag = isnan(d->lag) ? 0 : d->lag};
+        net->gauges_lag = net->gauges_lag || g->lag > 0;
         for (int k = 0; k < net->mixture.n; k++) {
             const rfy_species *s = &net->catalog->species[net->mixture.species[k]];
             double f = d->kind == RFY_GAUGE_CAPACITANCE ? 1

@@ -311,6 +311,14 @@ static const rfy_field gauge_fields[] = {
      .choices = rfy_on_off,
      .assumed = "on",
      .help = "at the beginning"},
+    {.key = "lag",
+     .type = RFY_F_QUANTITY,
+     .dim = RFY_DIM_TIME,
+     .offset = offsetof(rfy_gauge_desc, lag),
+     .min = 0,
+     .max = 1e4,
+     .assumed = "0 s",
+     .help = "time constant with which its reading follows"},
 };
 RECORD(gauge_record, "gauge", rfy_gauge_desc, gauge_fields);
 

@@ -74,6 +74,7 @@ typedef struct rfy_gauge_desc {
     int kind;
     rfy_range range; /* Pa */
     int state;
+    double lag; /* s */
 } rfy_gauge_desc;
 
 typedef struct rfy_source_desc {

@@ -105,6 +105,7 @@ typedef struct rfy_gauge {
     int node, kind;
     double low, high;             /* Pa; NaN = no bound */
     bool on;                      /* at the beginning */
+    double lag;                   /* time constant of its reading, s */
     double factor[RFY_MAX_GASES]; /* reading per pascal of each gas */
 } rfy_gauge;
 
@@ -158,7 +159,7 @@ typedef struct rfy_network {
     int n_rules, n_faults;
     rfy_program *rule, *fault;
     rfy_names names; /* by the numbers of this network */
-    bool watches_rates, watches_connections;
+    bool watches_rates, watches_connections, gauges_lag;
     double until, tolerance;
     size_t n_assumed;
     const char **assumed;

@@ -103,6 +103,8 @@ static bool perform(rfy_sim *sim, const rfy_action *action) {
         return move_valve(sim, i, 0);
     case RFY_VERB_SWITCH_ON:
         sim->gauge_on[i] = sim->mains;
+        rfy_sim_look(sim, sim->time, sim->y);
+        rfy_sim_gauge_begins(sim, i);
         return sim->mains;
     case RFY_VERB_SWITCH_OFF:
         sim->gauge_on[i] = false;

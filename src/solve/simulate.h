@@ -90,7 +90,8 @@ double rfy_snapshot_opening(const rfy_snapshot *snapshot, int valve);
 double rfy_snapshot_turn(const rfy_snapshot *snapshot, int pump);
 bool rfy_snapshot_broken(const rfy_snapshot *snapshot, int limit);
 const double *rfy_snapshot_state(const rfy_snapshot *snapshot);
-/* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
-double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);
+/* Reading of a gauge in nitrogen equivalent at a time of the last step or now, NaN when off;
+ * pressures by node and gas. */
+double rfy_sim_reading(const rfy_sim *sim, int gauge, double time, const double *partial);
 
 #endif

@@ -48,6 +48,10 @@ typedef struct rfy_track { /* where a program stands */
     int ended_step;
 } rfy_track;
 
+typedef struct rfy_lagging { /* a gauge with a lag at one instant */
+    double time, pressure, reading;
+} rfy_lagging;
+
 typedef struct rfy_sight { /* what guards look at, at one instant */
     double *partial, *pressure, *turn, *reading, *opening;
     double *rise, *rate; /* [node] Pa/s when some limit asks for it; [state] */
@@ -82,6 +86,7 @@ struct rfy_sim {
     double *wall_factor; /* [emitter] */
     int *wall_turns;     /* [node] how often its walls met air again */
 
+    rfy_lagging *lagging[2]; /* [gauge] at the beginning of the last step, and now */
     int n_tracks;
     rfy_track *track; /* the procedure, rules, faults */
     bool mains;
@@ -125,6 +130,12 @@ bool rfy_sim_all_targets(const rfy_sim *sim);
  * looked at. */
 void rfy_sim_find_connections(rfy_sim *sim);
 void rfy_sim_look(rfy_sim *sim, double time, const double *y);
+
+/* gauges.c */
+/* Takes the lagging readings along to the present instant, as last looked at. */
+void rfy_sim_settle_gauges(rfy_sim *sim);
+/* A gauge that is switched on shows what is there. */
+void rfy_sim_gauge_begins(rfy_sim *sim, int gauge);
 
 /* act.c */
 /* When the wait of a track ends by the clock alone, infinite when it does not. */

@@ -12,6 +12,7 @@ struct rfy_snapshot {
     bool *gauge_on, *driven, *pump_held, *valve_held;
     bool mains;
     double *wall_since;
+    rfy_lagging *lagging;
     int *wall_turns;
     rfy_track *track;
     int n_tracks;
@@ -40,6 +41,7 @@ rfy_snapshot *rfy_sim_save(const rfy_sim *sim) {
     s->driven = copied(a, sim->driven, pumps, sizeof *s->driven);
     s->pump_held = copied(a, sim->pump_held, pumps, sizeof *s->pump_held);
     s->valve_held = copied(a, sim->valve_held, valves, sizeof *s->valve_held);
+    s->lagging = copied(a, sim->lagging[1], (size_t)net->n_gauges, sizeof *s->lagging);
     s->wall_since = copied(a, sim->wall_since, nodes, sizeof *s->wall_since);
     s->wall_turns = copied(a, sim->wall_turns, nodes, sizeof *s->wall_turns);
     s->limit = copied(a, sim->limit, (size_t)net->n_limits, sizeof *s->limit);
@@ -70,6 +72,8 @@ void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
     TAKE(driven, net->n_pumps);
     TAKE(pump_held, net->n_pumps);
     TAKE(valve_held, net->n_valves);
+    for (int k = 0; k < 2; k++)
+        memcpy(sim->lagging[k], s->lagging, (size_t)net->n_gauges * sizeof *s->lagging);
     TAKE(wall_since, net->n_nodes);
     TAKE(wall_turns, net->n_nodes);
     TAKE(target_met, net->n_targets);

@@ -13,16 +13,6 @@ static const double kn_viscous = 0.01, kn_molecular = 0.5;
 
 /* ---- looking ---- */
 
-double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial) {
-    const rfy_gauge *g = &sim->net->gauge[gauge];
-    if (!sim->gauge_on[gauge])
-        return NAN;
-    double sum = 0;
-    for (int i = 0; i < sim->net->mixture.n; i++)
-        sum += g->factor[i] * partial[g->node * sim->net->mixture.n + i];
-    return sum > 0 ? sum : 0;
-}
-
 /* How fast the pressures change there. */
 static void look_at_rates(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
@@ -52,7 +42,7 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     for (int i = 0; i < net->n_pumps; i++)
         s->turn[i] = rfy_motion_at(&sim->pump[i], time);
     for (int i = 0; i < net->n_gauges; i++)
-        s->reading[i] = rfy_sim_reading(sim, i, s->partial);
+        s->reading[i] = rfy_sim_reading(sim, i, time, s->partial);
     for (int i = 0; i < net->n_valves; i++)
         s->opening[i] = rfy_motion_at(&sim->valve[i], time);
     if (net->watches_connections)
@@ -182,8 +172,12 @@ void rfy_sim_guards_new(rfy_sim *sim) {
                 add(sim, RFY_GUARD_MOLECULAR, i);
             }
     }
+    for (int k = 0; k < 2; k++)
+        sim->lagging[k] = RFY_NEW(sim->arena, (size_t)net->n_gauges, rfy_lagging);
     /* walls that begin below the border have been under vacuum since the start */
     rfy_sim_look(sim, 0, sim->y);
+    for (int i = 0; i < net->n_gauges; i++)
+        rfy_sim_gauge_begins(sim, i);
     for (int k = 0; k < net->n_free; k++)
         if (isnan(sim->wall_since[k]) &&
             sim->sight.pressure[k] < leaves_air * net->ambient_pressure)
@@ -497,7 +491,7 @@ static void switch_now(rfy_sim *sim, rfy_guard *guard) {
         switch_wall(sim, guard, sim->time, sim->y);
 }
 
-bool rfy_sim_watch(rfy_sim *sim) {
+static bool watch_step(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
     rfy_guard *first = NULL;
@@ -550,4 +544,13 @@ bool rfy_sim_watch(rfy_sim *sim) {
         return false;
     switch_now(sim, first);
     return true;
+}
+
+bool rfy_sim_watch(rfy_sim *sim) {
+    bool switched = watch_step(sim);
+    if (sim->net->gauges_lag) {
+        rfy_sim_look(sim, sim->time, sim->y);
+        rfy_sim_settle_gauges(sim);
+    }
+    return switched;
 }

@@ -54,7 +54,7 @@ static void watch_gauges(recorder *r, rfy_sim *sim, double time) {
     const rfy_network *net = r->net;
     for (int i = 0; i < net->n_gauges; i++) {
         const rfy_gauge *g = &net->gauge[i];
-        double reading = rfy_sim_reading(sim, i, r->scratch);
+        double reading = rfy_sim_reading(sim, i, time, r->scratch);
         double most = isnan(g->high) ? 0.1 : g->high;
         if (g->kind != RFY_GAUGE_HOT_CATHODE || r->gauge_hot[i] || !(reading > most))
             continue;
@@ -88,7 +88,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     pressures(r, y, r->pressure + k * c, r->partial + k * c * g);
     for (int i = 0; i < r->net->n_gauges; i++) {
         const rfy_gauge *gauge = &r->net->gauge[i];
-        double reading = rfy_sim_reading(sim, i, r->scratch);
+        double reading = rfy_sim_reading(sim, i, time, r->scratch);
         if (reading < gauge->low || reading > gauge->high)
             reading = NAN;
         r->reading[k * gauges + (size_t)i] = reading;
@@ -146,7 +146,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     double *reading = RFY_NEW(r->arena, (size_t)net->n_gauges, double);
     for (int k = 0; k < net->n_gauges; k++) {
         const rfy_gauge *one = &net->gauge[k];
-        reading[k] = rfy_sim_reading(sim, k, r->scratch);
+        reading[k] = rfy_sim_reading(sim, k, time, r->scratch);
         shows[k] = reading[k] > 0 && !(reading[k] < one->low) && !(reading[k] > one->high);
         any = any || shows[k];
     }
