@@ -265,12 +265,52 @@ static void ready_made(void **state) {
     rfy_problems_free(p);
 }
 
+/* ---- oil ---- */
+
+/* 10 L through a hose of 25 mm: p = 100 Pa exp(-t/10 s) falls below 0.6 Pa m/25 mm = 24 Pa after 10
+ * s ln(100/24) = 14.3 s; the valve shuts after a minute. */
+static void oil_creeps(void **state) {
+    (void)state;
+    const char *const pieces[] = {"'tube 25 mm x 50 mm'",
+                                  "'tube 25 mm x 50 mm', {'trap': {'conductance': '100 L/s', "
+                                  "'volume': '1 cm3'}}"};
+    for (int trap = 0; trap < 2; trap++) {
+        rfy_system *system = test_sketch(
+            "{'rarefy': 1, 'gases': ['N2', 'H2O'], 'ambient': {'temperature': '20 degC'}, "
+            "'chambers': [{'name': 'tank', 'volume': '10 L', 'start': {'N2': '99 Pa', 'H2O': '1 "
+            "Pa'}}, {'name': 'inlet', 'volume': '10 cm3', 'start': {'N2': '99 Pa', 'H2O': '1 "
+            "Pa'}}], 'lines': [{'name': 'hose', 'between': ['tank', 'inlet'], 'pieces': [%s, "
+            "{'valve': {'name': 'cock', 'bore': '25 mm', 'length': '10 mm'}}]}], 'pumps': "
+            "[{'name': 'vane', 'kind': 'rotary vane', 'from': 'inlet', 'to': 'ambient', 'speed': "
+            "'1 "
+            "L/s', 'ultimate': '0 Pa', 'when_off': 'seals'}], 'procedure': [{'when': 'time > 1 "
+            "min', "
+            "'do': ['close cock']}], 'run': {'until': '5 min'}}",
+            pieces[trap]);
+        rfy_run_options options = RFY_RUN_OPTIONS_INIT;
+        options.tolerance = 1e-7;
+        rfy_result *r = test_run(system, &options, RFY_OK);
+        assert_int_equal(r->n_creeps, 1);
+        const rfy_creep *c = &r->creep[0];
+        assert_string_equal(c->chamber, "tank");
+        assert_string_equal(c->pump, "vane");
+        double begin = 10 * log(100 / 24.0);
+        assert_close(c->time, 60 - begin, 2e-2, 0, "thin and open");
+        assert_close(c->untrapped, trap ? 0 : c->time, 1e-9, 0, "trap");
+        assert_close(c->oil, 1e-2 * c->time, 1e-9, 0, "at most its vapour");
+        /* water: the integral of 1 Pa exp(-t/10 s) over that time, whose beginning is known to half
+           a step of the solver, here about 1 s of its 0.24 Pa */
+        assert_close(c->water, 10 * (exp(-begin / 10) - exp(-6.0)), 0, 0.24, "water");
+        rfy_result_free(r);
+        rfy_system_free(system);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(correct_order),
-        cmocka_unit_test(mistakes_are_caught),
-        cmocka_unit_test(lowest_and_fastest),
-        cmocka_unit_test(ready_made),
+        cmocka_unit_test(correct_order),      cmocka_unit_test(mistakes_are_caught),
+        cmocka_unit_test(lowest_and_fastest), cmocka_unit_test(ready_made),
+        cmocka_unit_test(oil_creeps),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

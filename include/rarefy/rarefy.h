@@ -164,6 +164,16 @@ typedef struct rfy_limit_result {
     const char *path;  /* broken: the way the gas came; NULL = kept */
 } rfy_limit_result;
 
+/* How long oil could creep from an oil-sealed pump to a clean chamber: a way open, and flow on none
+ * of its lines viscous. */
+typedef struct rfy_creep {
+    const char *pump, *chamber;
+    double time;               /* s */
+    double untrapped;          /* part of it with a way that passes no trap, s */
+    double oil, oil_untrapped; /* at most so much oil vapour, Pa s */
+    double water;              /* water vapour in the chamber meanwhile, Pa s; NaN = not followed */
+} rfy_creep;
+
 /* A limit that a fault breaks. Times count from the fault. */
 typedef struct rfy_broken_limit {
     const char *limit;
@@ -283,6 +293,8 @@ typedef struct rfy_result {
     const rfy_limit_result *limit;
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
+    size_t n_creeps;
+    const rfy_creep *creep;
     const rfy_strike *strike; /* what the fault of this run comes to; NULL = no fault */
     rfy_ultimate ultimate;
     const rfy_balance_row *balance; /* [n_gases] */

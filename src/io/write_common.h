@@ -102,6 +102,8 @@ void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
 /* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
+/* OIL AND WATER BACK: write_creep.c. */
+void rfy_page_creep(rfy_page *page, const rfy_result *result);
 /* THE FAULT: time available, what saves, how large a hole may be: write_strike.c. */
 void rfy_page_strike(rfy_page *page, const rfy_result *result);
 /* "0.42 ms", "2 min 05 s", "for ever". */
@@ -148,6 +150,8 @@ void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name, 
                       size_t n);
 /* The keys ultimate, ultimate_after_s, ultimate_sources and rising: write_ultimate.c. */
 void rfy_json_ultimate(rfy_json *json, const rfy_result *result);
+/* The key oil_back: write_creep.c. */
+void rfy_json_creep(rfy_json *json, const rfy_result *result);
 /* The key fault, when one struck: write_strike.c. */
 void rfy_json_strike(rfy_json *json, const rfy_result *result);
 /* title, status, trouble; and at the end assumed, care, cautions, solver. */

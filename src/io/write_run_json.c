@@ -170,6 +170,7 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     write_targets(&json, result);
     write_events(&json, result);
     write_limits(&json, result);
+    rfy_json_creep(&json, result);
     rfy_json_strike(&json, result);
     write_bottlenecks(&json, result);
     rfy_json_ultimate(&json, result);

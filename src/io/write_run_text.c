@@ -207,6 +207,7 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     write_gas(&page, result);
     rfy_page_changes(&page, result);
     rfy_page_limits(&page, result);
+    rfy_page_creep(&page, result);
     rfy_page_closing(&page, result);
     write_footer(&page, result);
     return rfy_page_close(&page);

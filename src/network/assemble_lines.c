@@ -249,8 +249,12 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
     if (!read_shapes(b, d, line, &plan, valves))
         return;
-    for (int i = 0; i < plan.n; i++)
+    for (int i = 0; i < plan.n; i++) {
+        const rfy_piece_desc *piece = (const rfy_piece_desc *)d->pieces.item + i;
         net->line[line].length += plan.shape[i].viscous_length;
+        if (strcmp(piece->variant->name, "trap") == 0)
+            net->line[line].trap = true;
+    }
     group(b, &plan, valves, d->cells > 1);
     int n = plan.n_elements, copies = net->node[from].count;
     if (net->node[to].count > copies)

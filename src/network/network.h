@@ -130,6 +130,7 @@ typedef struct rfy_line {
     int from, to;
     int narrowest;      /* edge whose regime speaks for the line; -1 none */
     double end_area[2]; /* of the bore at its ends, m2 */
+    bool trap;          /* has one in it */
     double length;      /* along the flow, m */
     int shut_off[2];    /* valve that shuts it at that end; -1 none */
 } rfy_line;

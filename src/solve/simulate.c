@@ -336,6 +336,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */
         put_outputs(sim, before, sim->time);
+        if (o && o->advanced)
+            o->advanced(o->context, sim, before, sim->time, sim->y);
         if (sim->time < sim->step_to)
             memcpy(sim->y_end, sim->y, (size_t)sim->ode->n * sizeof *sim->y);
         bool at_break = sim->time == stop_at && sim->time < sim->until;

@@ -22,6 +22,8 @@ typedef struct rfy_observer {
      * strikes. */
     void (*step)(void *context, rfy_sim *sim, const rfy_program *program, int step);
     void (*limit)(void *context, rfy_sim *sim, double time, const double *y, int limit);
+    /* After every step of the solver: it led from one instant to the other. */
+    void (*advanced)(void *context, rfy_sim *sim, double from, double to, const double *y);
     void *context;
 } rfy_observer;
 

@@ -45,6 +45,14 @@ typedef struct rfy_way {        /* what stands along it; lists of at most `most`
 const char *rfy_answer_way(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
                            const double *y, int limit, rfy_way *way);
 
+/* Oil and water that creep back: creep.c. NULL when no pump has oil. */
+typedef struct rfy_creeper rfy_creeper;
+rfy_creeper *rfy_creeper_new(rfy_arena *arena, const rfy_network *net);
+/* Counts the time from one instant to the other with the state at the second. */
+void rfy_creeper_note(rfy_creeper *creeper, rfy_sim *sim, double from, double to, const double *y);
+void rfy_creeper_tell(const rfy_creeper *creeper, rfy_arena *arena, const rfy_creep **out,
+                      size_t *n);
+
 /* What the fault of a run comes to, from the instant before it. */
 const rfy_strike *rfy_answer_strike(rfy_arena *arena, const rfy_network *net,
                                     const rfy_snapshot *from, const rfy_program *fault,

@@ -16,6 +16,7 @@ typedef struct recorder {
     rfy_bottleneck *bottleneck;
     size_t n_bottlenecks;
     double *scratch;
+    rfy_creeper *creeper;
     rfy_snapshot *before; /* the instant before the fault */
     const char **path;    /* [limit] the way the gas came when it broke */
     bool *gauge_hot;      /* a hot cathode was on above its range: told once */
@@ -167,6 +168,11 @@ static void on_target(void *context, rfy_sim *sim, double time, const double *y,
 static void on_limit(void *context, rfy_sim *sim, double time, const double *y, int i) {
     recorder *r = context;
     r->path[i] = rfy_answer_way(r->arena, sim, r->net, time, y, i, NULL);
+}
+
+static void on_advance(void *context, rfy_sim *sim, double from, double to, const double *y) {
+    recorder *r = context;
+    rfy_creeper_note(r->creeper, sim, from, to, y);
 }
 
 static void on_step(void *context, rfy_sim *sim, const rfy_program *program, int step) {
@@ -375,6 +381,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     r.target = RFY_NEW(arena, (size_t)net->n_targets, rfy_target_result);
     r.bottleneck = RFY_NEW(arena, (size_t)net->n_targets + 1, rfy_bottleneck);
     r.gauge_hot = RFY_NEW(arena, (size_t)net->n_gauges, bool);
+    r.creeper = rfy_creeper_new(arena, net);
     r.path = RFY_NEW(arena, (size_t)net->n_limits, const char *);
     for (int i = 0; i < net->n_targets; i++)
         r.target[i] = (rfy_target_result){.name = rfy_arena_strdup(arena, net->target[i].name),
@@ -401,6 +408,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
                              .target = on_target,
                              .limit = on_limit,
                              .step = on_step,
+                             .advanced = r.creeper ? on_advance : NULL,
                              .context = &r};
     rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
     if (!sim) {
@@ -431,6 +439,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     if (!only_ultimate) {
         keep_care(&r, sim, out);
         out->strike = find_strike(&r, options);
+        if (r.creeper)
+            rfy_creeper_tell(r.creeper, arena, &out->creep, &out->n_creeps);
     }
     rfy_snapshot_free(r.before);
     sort_events(r.event, r.n_events);
