@@ -425,6 +425,56 @@ static void named_faults(void **state) {
     rfy_system_free(system);
 }
 
+/* What nothing in the file can bring about is told when it is read, and is no error: somebody may
+ * mean to add it. */
+static void what_never_comes(void **state) {
+    (void)state;
+    const struct {
+        const char *when, *told; /* NULL = nothing */
+    } rows[] = {{"turbo > 90 %", "nothing starts \"turbo\""},
+                {"turbo is on or tank < 1 Pa", NULL},
+                {"tank < 1 Pa and turbo is on", "nothing starts \"turbo\""},
+                {"turbo is off", NULL},
+                {"cock is open", "nothing opens \"cock\""},
+                {"gate is closed", "nothing closes \"gate\""},
+                {"gate is open", NULL},
+                {"gauge < 1 Pa", "nothing switches on \"gauge\""},
+                {"gauge is off", NULL},
+                {"time > 2 h", "the run ends before"},
+                {"not time < 2 h", "the run ends before"},
+                {"elapsed > 20 s", NULL}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char text[2000];
+        snprintf(
+            text, sizeof text,
+            "{'rarefy': 1, 'gases': ['N2'], 'chambers': [{'name': 'tank', 'volume': '1 L'}, "
+            "{'name': "
+            "'dome', 'volume': '1 L'}], 'lines': [{'name': 'line', 'between': ['tank', 'dome'], "
+            "'pieces': [{'valve': {'name': 'gate', 'bore': '40 mm', 'length': '5 mm'}}]}, {'name': "
+            "'vent', 'between': ['dome', 'ambient'], 'pieces': [{'valve': {'name': 'cock', 'bore': "
+            "'4 "
+            "mm', 'length': '5 mm', 'state': 'closed'}}]}], 'pumps': [{'name': 'turbo', 'kind': "
+            "'turbomolecular', 'from': 'tank', 'to': 'dome', 'speed': '9 L/s', 'state': 'off'}], "
+            "'gauges': [{'name': 'gauge', 'at': 'tank', 'kind': 'capacitance', 'state': 'off'}], "
+            "'procedure': [{'when': '%s', 'do': ['wait 1 s']}], 'run': {'until': '1 h'}}",
+            rows[i].when);
+        for (char *c = text; (c = strchr(c, '\''));)
+            *c = '"';
+        rfy_problems *problems = rfy_problems_new("sketch");
+        rfy_system *system;
+        assert_int_equal(rfy_system_read(&system, text, strlen(text), NULL, 0, problems), RFY_OK);
+        bool told = false;
+        for (size_t k = 0; k < rfy_problems_kept(problems); k++)
+            told = told ||
+                   (strstr(rfy_problems_at(problems, k)->what, "cannot come true") &&
+                    (!rows[i].told || strstr(rfy_problems_at(problems, k)->what, rows[i].told)));
+        if (told != (rows[i].told != NULL))
+            fail_msg("\"%s\" %s", rows[i].when, told ? "is doubted" : "is not doubted");
+        rfy_problems_free(problems);
+        rfy_system_free(system);
+    }
+}
+
 /* A gauge of the first order: lag dr/dt = p - r, with p = 100 Pa exp(-t/10 s) and r = 100 Pa at
  * first, r = 100 Pa [exp(-t/10) - 0.2 exp(-t/2)]/0.8 for a lag of 2 s. Switched off and on again it
  * shows what is there. */
@@ -487,7 +537,8 @@ int main(void) {
         cmocka_unit_test(sealed),           cmocka_unit_test(rules_act_each_time),
         cmocka_unit_test(rules_see_spikes), cmocka_unit_test(without_mains),
         cmocka_unit_test(broken_parts),     cmocka_unit_test(named_faults),
-        cmocka_unit_test(gauges_lag),       cmocka_unit_test(walls_together),
+        cmocka_unit_test(what_never_comes), cmocka_unit_test(gauges_lag),
+        cmocka_unit_test(walls_together),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

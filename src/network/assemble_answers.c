@@ -204,6 +204,11 @@ static void build_limit(rfy_build *b, const rfy_limit_desc *d) {
     if (d->while_)
         while_ = rfy_condition_parse(b->arena, net->catalog->units, &b->names, d->while_,
                                      rfy_place_of(&d->origin, "while"), b->problems);
+    if (while_ && !rfy_condition_possible(while_)) {
+        rfy_place at = rfy_place_of(&d->origin, "while");
+        rfy_problem_add(b->problems, RFY_ERROR, &at, "comparisons that can hold together", NULL,
+                        "\"%s\" can never come true: it contradicts itself", d->while_);
+    }
     if (!known && isnan(d->max) && isnan(d->min) && isnan(d->max_rate))
         unknown_ready(b, d, "max", "highest pressure allowed; or \"min\", or \"max_rate\"");
     if (k >= 0 && net->node[k].fixed) {

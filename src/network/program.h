@@ -150,5 +150,7 @@ void rfy_compile_fault_text(rfy_compiler *c, const char *text, rfy_place place);
 /* What can be seen before anything runs: conditions that can never come true, actions that
  * contradict each other, loops without end. program_check.c. */
 void rfy_program_check(const rfy_compiler *c);
+/* False when a condition contradicts itself, such as "port < 1 Pa and port > 2 Pa". */
+bool rfy_condition_possible(const rfy_condition *condition);
 
 #endif

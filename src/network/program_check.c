@@ -83,7 +83,7 @@ static void expand(cases *s, const rest *r) {
     expand(s, r->next);
 }
 
-static bool can_hold(const rfy_condition *c) {
+bool rfy_condition_possible(const rfy_condition *c) {
     cases s = {.n = 0};
     rest all = {c, false, NULL};
     expand(&s, &all);
@@ -154,7 +154,7 @@ static void check_program(const rfy_compiler *c, const rfy_program *p) {
         const rfy_op *op = &p->op[i];
         if (!op->when || !op->text || op->when->kind == RFY_COND_REARM)
             continue;
-        if (!can_hold(op->when)) {
+        if (!rfy_condition_possible(op->when)) {
             rfy_problem_add(c->problems, RFY_ERROR, &op->at, "comparisons that can hold together",
                             NULL, "\"%s\" can never come true: it contradicts itself", op->text);
             continue;
