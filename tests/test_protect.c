@@ -91,6 +91,7 @@ static void cases(void **state) {
             assert_true(r->phase[i].begin == r->phase[i - 1].end);
     }
     /* by time, then what breaks nothing; every pair once */
+    size_t guards = 0;
     bool *seen = calloc(r->n_cases, sizeof *seen);
     for (size_t i = 0; i < r->n_cases; i++) {
         const rfy_protect_case *k = &r->cases[i];
@@ -102,8 +103,14 @@ static void cases(void **state) {
         seen[at] = true;
         if (k->rescue)
             assert_true(k->latest > 0 && k->latest <= k->available);
+        guards += k->guard != NULL;
+        if (k->guard) { /* the delay counts from when the rule sees it */
+            assert_true(k->delay > 0 && k->delay < k->latest);
+            assert_non_null(strstr(k->guard, k->rescue));
+        }
     }
     free(seen);
+    assert_true(guards > 0);
     /* a run of its own with the same fault at the same instant */
     const char *const texts[] = {"window cracks", "foreline hose comes off"};
     for (size_t i = 0; i < 2; i++) {

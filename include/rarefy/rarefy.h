@@ -342,6 +342,8 @@ typedef struct rfy_protect_case {
     const char *path;
     const char *rescue;  /* what would save it, NULL = nothing does */
     double latest;       /* ordered within this time, s */
+    const char *guard;   /* the same as a rule, NULL = nothing tells of the fault in time */
+    double delay;        /* that the rule may have at most, s */
     const char *rule;    /* rules that acted, NULL = none */
     const char *trouble; /* the case could not be computed, or NULL */
     bool broken_before;  /* some limit was broken before the fault already */

@@ -59,7 +59,10 @@ static bool is_saved(const rfy_protect_case *k) {
 }
 
 static void write_saving(const rfy_protect_case *k, char *text, size_t size) {
-    if (is_saved(k))
+    if (is_saved(k) && k->guard && k->delay >= hopeless)
+        snprintf(text, size, "Saved by the rule: %s, with a delay of at most %s.", k->guard,
+                 rfy_show_span(k->delay).text);
+    else if (is_saved(k))
         snprintf(text, size, "Saved by: %s, ordered within %s.", k->rescue,
                  rfy_show_span(k->latest).text);
     else if (k->available < k->transit)
@@ -156,7 +159,7 @@ rfy_status rfy_write_protect_text(FILE *out, const rfy_protect_result *r,
         rfy_page_say(
             &page, 0, 2,
             "Times are those of gas that keeps its heat where gas rushes in: the safe ones. "
-            "\"Ordered within\" is counted from the fault to the moment the order is given; "
+            "\"Ordered within\" counts from the fault to the moment the order is given; "
             "gauge, controller and relay must fit into it. The valve's own time is taken "
             "off already.");
     }
@@ -197,6 +200,8 @@ rfy_status rfy_write_protect_json(FILE *out, const rfy_protect_result *r,
         rfy_json_text(&json, "path", k->path);
         rfy_json_text(&json, "saved_by", k->rescue);
         rfy_json_number(&json, "ordered_within_s", k->latest);
+        rfy_json_text(&json, "saved_by_rule", k->guard);
+        rfy_json_number(&json, "rule_delay_s", k->delay);
         rfy_json_text(&json, "rules", k->rule);
         rfy_json_text(&json, "trouble", k->trouble);
         rfy_json_close(&json);

@@ -90,8 +90,8 @@ bool rfy_snapshot_driven(const rfy_snapshot *snapshot, int pump);
 bool rfy_snapshot_switched(const rfy_snapshot *snapshot, int gauge);
 double rfy_snapshot_opening(const rfy_snapshot *snapshot, int valve);
 double rfy_snapshot_turn(const rfy_snapshot *snapshot, int pump);
+double rfy_snapshot_pressure(const rfy_snapshot *snapshot, int node); /* of a free node, Pa */
 bool rfy_snapshot_broken(const rfy_snapshot *snapshot, int limit);
-const double *rfy_snapshot_state(const rfy_snapshot *snapshot);
 /* Reading of a gauge in nitrogen equivalent at a time of the last step or now, NaN when off;
  * pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, double time, const double *partial);

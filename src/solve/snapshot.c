@@ -98,10 +98,6 @@ void rfy_snapshot_free(rfy_snapshot *snapshot) {
         rfy_arena_free(snapshot->arena);
 }
 
-const double *rfy_snapshot_state(const rfy_snapshot *s) {
-    return s->y;
-}
-
 double rfy_snapshot_time(const rfy_snapshot *s) {
     return s->time;
 }
@@ -116,6 +112,15 @@ bool rfy_snapshot_switched(const rfy_snapshot *s, int gauge) {
 
 double rfy_snapshot_opening(const rfy_snapshot *s, int valve) {
     return rfy_motion_at(&s->valve[valve], s->time);
+}
+
+double rfy_snapshot_pressure(const rfy_snapshot *s, int node) {
+    const rfy_node *n = &s->net->node[node];
+    const int g = s->net->mixture.n;
+    double sum = 0;
+    for (int i = 0; i < g; i++)
+        sum += s->y[node * g + i];
+    return sum * RFY_R * n->temperature / n->volume;
 }
 
 bool rfy_snapshot_broken(const rfy_snapshot *s, int limit) {

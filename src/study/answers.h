@@ -38,6 +38,7 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *
  * -> stem -> port -> high-vacuum line (high-vacuum valve is open)"; or what keeps it there. */
 typedef struct rfy_way {        /* what stands along it; lists of at most `most`, the caller's */
     int most, n_valves, *valve; /* open valves, those nearest to the limit first */
+    int source;                 /* the last place with a name upstream */
     int n_shut, *shut;          /* shut valves beside the watched place */
     double length;              /* of its lines and across its chambers, m */
 } rfy_way;

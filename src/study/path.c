@@ -111,6 +111,7 @@ static const char *trace(const tracer *t, int node) {
     const rfy_network *net = t->net;
     bool *seen = RFY_NEW(t->arena, (size_t)net->n_nodes, bool);
     const char *text = net->node[node].name, *said = NULL;
+    t->way->source = node;
     t->way->length += cbrt(net->node[node].volume); /* across it, as if it were a cube */
     for (int at = node; !seen[at];) {
         double most;
@@ -134,8 +135,10 @@ static const char *trace(const tracer *t, int node) {
             text = rfy_arena_printf(t->arena, "%s -> %s", way, text);
         said = way;
         t->way->length += net->node[next].internal ? 0 : cbrt(net->node[next].volume);
-        if (!net->node[next].internal)
+        if (!net->node[next].internal) {
             text = rfy_arena_printf(t->arena, "%s -> %s", net->node[next].name, text);
+            t->way->source = next;
+        }
         at = next;
     }
     return text;

@@ -253,7 +253,7 @@ static void work(void *context, size_t i) {
     k->trouble = cold.status == RFY_RUN_FAILED ? cold.trouble : NULL;
     k->rule = rules_of(arena, &cold);
     k->available = k->isothermal = INFINITY;
-    k->latest = NAN;
+    k->latest = k->delay = NAN;
     if (cold.first >= 0)
         k->available = k->isothermal = cold.after[cold.first];
     const bool by_heat = hot.first >= 0 && hot.after[hot.first] < k->available;
@@ -273,6 +273,9 @@ static void work(void *context, size_t i) {
             continue;
         k->rescue = attempt[a].text;
         k->latest = latest;
+        double delay;
+        k->guard = rfy_rule_for(arena, world, out, &attempt[a], latest, &delay);
+        k->delay = k->guard ? delay : (double)NAN;
     }
 }
 
@@ -308,6 +311,7 @@ static void run_cases(study *s) {
         k->limit = kept(s->arena, k->limit);
         k->path = kept(s->arena, k->path);
         k->rescue = kept(s->arena, k->rescue);
+        k->guard = kept(s->arena, k->guard);
         k->rule = kept(s->arena, k->rule);
         k->trouble = kept(s->arena, k->trouble);
         rfy_arena_free(s->case_arena[i]);

@@ -1,11 +1,13 @@
 #include "study/strike.h"
 #include <math.h>
 #include <string.h>
+#include "core/text.h"
 #include "study/answers.h"
 
 /* ---- one case ---- */
 
 typedef struct witness {
+    double *triggered; /* when the rescue's condition came true, s after the fault; or NULL */
     rfy_arena *arena;
     const rfy_case *c;
     rfy_outcome *out;
@@ -24,8 +26,16 @@ static void on_limit(void *context, rfy_sim *sim, double time, const double *y, 
     rfy_way way = {.most = 8, .valve = out->valve, .shut = out->shut};
     out->path = rfy_answer_way(w->arena, sim, w->c->net, time, y, i, &way);
     out->length = way.length;
+    out->source = way.source;
     out->n_valves = way.n_valves;
     out->n_shut = way.n_shut;
+}
+
+static void on_step(void *context, rfy_sim *sim, const rfy_program *program, int step) {
+    witness *w = context;
+    (void)step;
+    if (w->triggered && program != w->c->fault && program->kind == RFY_FAULT)
+        *w->triggered = rfy_sim_time(sim) - rfy_snapshot_time(w->c->from);
 }
 
 static void on_event(void *context, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
@@ -59,17 +69,18 @@ static void judge(const rfy_case *c, rfy_sim *sim, rfy_outcome *out) {
     }
 }
 
-void rfy_case_run(rfy_arena *arena, const rfy_case *c, const rfy_program *rescue, bool all,
-                  rfy_outcome *out) {
+static void run_case(rfy_arena *arena, const rfy_case *c, const rfy_program *rescue, bool all,
+                     double *triggered, rfy_outcome *out) {
     const rfy_program *programs[2] = {c->fault, rescue};
-    *out = (rfy_outcome){.first = -1, .margin = -100};
+    *out = (rfy_outcome){.first = -1, .margin = -100, .source = -1};
     out->after = RFY_NEW(arena, (size_t)c->net->n_limits, double);
     for (int i = 0; i < c->net->n_limits; i++)
         out->after[i] = NAN;
     out->rule = RFY_NEW(arena, 16, const char *);
     out->rule_after = RFY_NEW(arena, 16, double);
-    witness w = {arena, c, out, rescue != NULL};
-    rfy_observer observer = {.limit = on_limit, .event = rescue ? NULL : on_event, .context = &w};
+    witness w = {triggered, arena, c, out, rescue != NULL};
+    rfy_observer observer = {
+        .limit = on_limit, .event = rescue ? NULL : on_event, .step = on_step, .context = &w};
     rfy_sim_options o = {.tolerance = c->tolerance,
                          .until = rfy_snapshot_time(c->from) + c->horizon,
                          .stop_when_broken = !all,
@@ -88,6 +99,11 @@ void rfy_case_run(rfy_arena *arena, const rfy_case *c, const rfy_program *rescue
         out->trouble = rfy_arena_strdup(arena, rfy_sim_trouble(sim));
     judge(c, sim, out);
     rfy_sim_free(sim);
+}
+
+void rfy_case_run(rfy_arena *arena, const rfy_case *c, const rfy_program *rescue, bool all,
+                  rfy_outcome *out) {
+    run_case(arena, c, rescue, all, NULL, out);
 }
 
 /* ---- heat ---- */
@@ -159,7 +175,7 @@ const rfy_network *rfy_network_adiabatic(rfy_arena *arena, const rfy_network *ne
 rfy_program *rfy_rescue_program(rfy_arena *arena, const rfy_action *actions, int n, double delay) {
     rfy_program *p = RFY_NEW(arena, 1, rfy_program);
     *p = (rfy_program){.kind = RFY_FAULT, .name = "rescue", .on_battery = true};
-    p->op = RFY_NEW(arena, (size_t)n + 3, rfy_op);
+    p->op = RFY_NEW(arena, (size_t)n + 4, rfy_op);
     if (delay > 0)
         p->op[p->n_ops++] =
             (rfy_op){.kind = RFY_OP_WAIT,
@@ -261,4 +277,53 @@ double rfy_latest(rfy_arena *arena, const rfy_case *c, const rfy_attempt *attemp
             bad = middle;
     }
     return good;
+}
+
+/* One significant digit, upwards. */
+static double rounded_up(double x) {
+    double decade = pow(10, floor(log10(x)));
+    return ceil(x / decade - 1e-9) * decade;
+}
+
+/* What a controller would see of the fault: a pump that is off, or the pressure where the gas comes
+ * from, three times what it was and not below what a plain gauge shows. */
+static rfy_condition *trigger(rfy_arena *arena, const rfy_case *c, const rfy_outcome *out,
+                              const char **text) {
+    const rfy_network *net = c->net;
+    const rfy_limit *l = &net->limit[out->first];
+    if (l->kind == RFY_LIMIT_MIN) {
+        for (int i = 0; i < net->n_pumps; i++)
+            if (net->pump[i].from == l->node) {
+                *text = rfy_arena_printf(arena, "%s is off", net->pump[i].name);
+                return rfy_condition_new(arena, RFY_COND_DRIVEN, i, true, 0);
+            }
+        return NULL;
+    }
+    int node = out->source;
+    if (node < 0 || net->node[node].fixed)
+        return NULL;
+    double p = rfy_snapshot_pressure(c->from, node), level = 3 * p > 0.1 ? rounded_up(3 * p) : 0.1;
+    char number[32];
+    *text = rfy_arena_printf(arena, "%s > %s Pa", net->node[node].name,
+                             rfy_format_number(number, level, 1));
+    return rfy_condition_new(arena, RFY_COND_PRESSURE, node, false, level);
+}
+
+const char *rfy_rule_for(rfy_arena *arena, const rfy_case *c, const rfy_outcome *out,
+                         const rfy_attempt *attempt, double latest, double *delay) {
+    const char *text = NULL;
+    rfy_condition *when = trigger(arena, c, out, &text);
+    if (!when)
+        return NULL;
+    rfy_program *p = rfy_rescue_program(arena, attempt->action, attempt->n, 0);
+    memmove(p->op + 1, p->op, (size_t)p->n_ops++ * sizeof *p->op);
+    p->op[0] =
+        (rfy_op){.kind = RFY_OP_WAIT, .step = -1, .begins = true, .within = INFINITY, .when = when};
+    double triggered = NAN;
+    rfy_outcome saved;
+    run_case(arena, c, p, false, &triggered, &saved);
+    *delay = latest - triggered;
+    if (saved.status != RFY_OK || saved.first >= 0 || !(*delay > 0))
+        return NULL;
+    return rfy_arena_printf(arena, "whenever %s: %s", text, attempt->text);
 }

@@ -21,6 +21,7 @@ typedef struct rfy_outcome {
     double *after;    /* [limit] s after the fault; NaN = kept, or broken before the fault */
     double margin;    /* ln of the worst (watched value/allowed); > 0 exactly when one breaks */
     const char *path; /* the way of the gas to the first one */
+    int source;       /* the place with a name where that way begins, -1 = none */
     double length;    /* of that way, m */
     int n_valves, valve[8]; /* open ones on that way, those nearest to the limit first */
     int n_shut, shut[8];    /* shut ones beside the watched place */
@@ -52,6 +53,12 @@ typedef struct rfy_attempt {
 } rfy_attempt;
 int rfy_attempts(rfy_arena *arena, const rfy_case *c, const rfy_outcome *out, rfy_attempt *attempt,
                  int most);
+
+/* The attempt as a rule a controller could have: "whenever bulb > 0.1 Pa then close gate", with the
+ * delay it may have at most when orders must come within `latest` after the fault. NULL when
+ * nothing tells of the fault in time. */
+const char *rfy_rule_for(rfy_arena *arena, const rfy_case *c, const rfy_outcome *out,
+                         const rfy_attempt *attempt, double latest, double *delay);
 
 /* Latest delay of an attempt that keeps every limit, found between 0 and `most` in `halvings`;
  * negative when it is in vain even at once. */
