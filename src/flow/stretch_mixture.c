@@ -38,13 +38,31 @@ RFY_INLINE rfy_v4 exp_minus_1(rfy_v4 x) {
     return power * sum + (power - 1);
 }
 
-/* B(z) = z/(e^z - 1) and its slope. */
+RFY_INLINE bool any(rfy_v4i mask) {
+    return (mask[0] | mask[1] | mask[2] | mask[3]) != 0;
+}
+
+/* B(z) = z/(e^z - 1) and its slope: for |z| < 0.3, where most gases drift most of the time, by its
+ * series with Bernoulli's numbers (the next term is below 3e-16), else from e^z. */
 RFY_INLINE rfy_v4 bernoulli(rfy_v4 z, rfy_v4 *slope) {
+    const rfy_v4i small = magnitude(z) < 0.3;
+    const rfy_v4 z2 = z * z;
+    rfy_v4 even = z2 * (1.0 / 47900160) - 1.0 / 1209600,
+           odd = z2 * (10.0 / 47900160) - 8.0 / 1209600;
+    even = even * z2 + 1.0 / 30240;
+    odd = odd * z2 + 6.0 / 30240;
+    even = even * z2 - 1.0 / 720;
+    odd = odd * z2 - 4.0 / 720;
+    even = even * z2 + 1.0 / 12;
+    odd = odd * z2 + 2.0 / 12;
+    rfy_v4 value = (z2 * even + 1) - 0.5 * z;
+    *slope = z * odd - 0.5;
+    if (!any(~small))
+        return value;
     rfy_v4 bounded = SELECT(z > 700, all(700), SELECT(z < -700, all(-700), z));
-    rfy_v4i small = magnitude(z) < 0.02;
-    rfy_v4 z2 = z * z, inverse = 1 / exp_minus_1(SELECT(small, all(1), bounded)), b = z * inverse;
-    *slope = SELECT(small, z * (1.0 / 6 - z2 / 180) - 0.5, inverse - b * (1 + inverse));
-    return SELECT(small, 1 - z / 2 + z2 / 12 - z2 * z2 / 720, b);
+    rfy_v4 inverse = 1 / exp_minus_1(SELECT(small, all(1), bounded)), b = z * inverse;
+    *slope = SELECT(small, *slope, inverse - b * (1 + inverse));
+    return SELECT(small, value, b);
 }
 
 /* The drift Z of each gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, t =
@@ -69,7 +87,7 @@ RFY_INLINE rfy_v4 drift(double p1, double p2, rfy_v4 extra, rfy_v4 *b, rfy_v4 *d
         rfy_v4 change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
         rfy_v4i open = magnitude(change) > 1e-7 * magnitude(z) + 1e-14;
         z -= change;
-        if (!(open[0] | open[1] | open[2] | open[3])) {
+        if (!any(open)) {
             /* the last correction, to first order in B as well */
             *b -= *db * change;
             break;

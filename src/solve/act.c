@@ -230,7 +230,9 @@ static bool is_over(rfy_sim *sim, const rfy_track *track, const rfy_op *op) {
     rfy_view view = sim->sight.view;
     view.elapsed = sim->time - track->began;
     view.waited = sim->time - track->since;
-    return rfy_condition_guard(op->when, &view) >= 0;
+    /* a hair of slack: where another track or step was just located the guard is zero to round-off
+     */
+    return rfy_condition_guard(op->when, &view) >= -1e-11;
 }
 
 /* "the procedure, step 3" or "rule "foreline guard"". */

@@ -72,8 +72,7 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
     *moving = sim->moving;
 }
 
-/* The next instant at which a control stops being smooth. */
-static double next_break(const rfy_sim *sim, bool *only_walls) {
+double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
     double next = sim->until, kink = INFINITY;
     for (int i = 0; i < sim->n_tracks; i++) {
@@ -97,10 +96,9 @@ static double next_break(const rfy_sim *sim, bool *only_walls) {
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
     for (int i = 0; i < n_kinking; i++) {
-        /* not from the present time: its rounding would put a break just behind itself */
-        const int node = net->emitter[i].node;
-        double since =
-            sim->wall_since[node] - (sim->wall_turns[node] == 0 ? net->emitter[i].age : 0);
+        /* not by way of the present time, whose rounding would put a bend just met a hair ahead */
+        const rfy_emitter *e = &net->emitter[i];
+        double since = sim->wall_since[e->node] - (sim->wall_turns[e->node] == 0 ? e->age : 0);
         for (int k = 0; k < 3; k++)
             if (since + ages[k] > sim->time && since + ages[k] < kink)
                 kink = since + ages[k];
@@ -266,7 +264,7 @@ static rfy_status fail(rfy_sim *sim, const char *why) {
     return RFY_RUN_FAILED;
 }
 
-static rfy_status one_step(rfy_sim *sim, double target) {
+rfy_status rfy_sim_step(rfy_sim *sim, double target) {
     const size_t n = (size_t)sim->ode->n;
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
@@ -330,8 +328,9 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return RFY_INTERRUPTED;
         }
         bool only_walls;
-        double stop_at = next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
-        status = one_step(sim, stop_at);
+        double stop_at = rfy_sim_next_break(sim, &only_walls), before = sim->time,
+               h_before = sim->h;
+        status = rfy_sim_step(sim, stop_at);
         if (status != RFY_OK)
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */

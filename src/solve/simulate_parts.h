@@ -117,6 +117,11 @@ void rfy_sim_glance(rfy_sim *sim, double time, double *y);
 /* Always a step of its own: as accurate as the run. */
 void rfy_sim_restep(rfy_sim *sim, double time, double *y);
 void rfy_sim_restart(rfy_sim *sim);
+/* The next instant at which a control stops being smooth; only_walls: no jump, a bend in the law of
+ * a wall. */
+double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls);
+/* One accepted step, at the most to `target`, nothing watched. */
+rfy_status rfy_sim_step(rfy_sim *sim, double target);
 
 /* watch.c */
 void rfy_sim_guards_new(rfy_sim *sim);
