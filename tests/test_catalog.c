@@ -291,7 +291,7 @@ static void every_topic_is_written(void **state) {
         cJSON_Delete(json);
         free(text);
     }
-    assert_int_equal(n, 6);
+    assert_int_equal(n, 7);
     free(list("cheese", false, RFY_USAGE));
     free(list("", true, RFY_USAGE));
 }

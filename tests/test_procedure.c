@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-#include "network/procedure.h"
+#include "network/program.h"
 #include "support/support.h"
 
 static const char *const nodes[] = {"port", "turbo inlet", "salt and sand", "not quite",
@@ -10,6 +10,8 @@ static const char *const nodes[] = {"port", "turbo inlet", "salt and sand", "not
 static const char *const pumps[] = {"turbo", "vane and trap", "timer"};
 static const char *const valves[] = {"gate", "open end", "on"};
 static const char *const gauges[] = {"hot gauge", "port gauge"};
+static const char *const lines[] = {"stem", "hose"};
+static const char *const gases[] = {"N2", "Ar", "air"};
 
 typedef struct bench {
     rfy_arena *arena;
@@ -23,7 +25,18 @@ typedef struct bench {
 static void set_up(bench *b) {
     *b = (bench){.arena = rfy_arena_new(),
                  .problems = rfy_problems_new("procedure"),
-                 .names = {8, 3, 3, 2, nodes, pumps, valves, gauges}};
+                 .names = {.n_nodes = 8,
+                           .n_pumps = 3,
+                           .n_valves = 3,
+                           .n_gauges = 2,
+                           .node = nodes,
+                           .pump = pumps,
+                           .valve = valves,
+                           .gauge = gauges,
+                           .n_lines = 2,
+                           .n_gases = 3,
+                           .line = lines,
+                           .gas = gases}};
     b->units = rfy_units_new(b->arena);
     const double pressure[] = {5, 0.02, 300, 1e5, 7, 11, 13, 17}, turn[] = {0.9, 1, 0.3};
     memcpy(b->pressure, pressure, sizeof pressure);
@@ -38,7 +51,16 @@ static void tear_down(bench *b) {
 }
 
 static rfy_view view(const bench *b) {
-    return (rfy_view){b->pressure, b->turn, b->reading, 100, 20};
+    static const double opening[3] = {1, 0, 0.25};
+    static const bool driven[3] = {true, true, false}, switched[2] = {false, true};
+    return (rfy_view){.pressure = b->pressure,
+                      .turn = b->turn,
+                      .reading = b->reading,
+                      .time = 100,
+                      .elapsed = 20,
+                      .opening = opening,
+                      .driven = driven,
+                      .switched = switched};
 }
 
 static double guard(bench *b, const char *text) {
@@ -75,6 +97,18 @@ static void truth(void **state) {
         {"port gauge < 5 Pa", true},
         {"hot gauge < 5 Pa", false}, /* off: a comparison with it is never true */
         {"hot gauge > 5 Pa", false},
+        {"gate > 90 %", true},
+        {"on > 20 %", true},
+        {"on > 30 %", false},
+        {"gate is open", true},
+        {"gate is closed", false},
+        {"open end is closed", true},
+        {"open end is open", false},
+        {"on is open and not on is closed", true},
+        {"turbo is on", true},
+        {"timer is on", false},
+        {"timer is off and hot gauge is off", true},
+        {"(port gauge is on)", true},
         {"not port < 1 Pa", true},
         {"port < 10 Pa and turbo > 80 %", true},
         {"port < 10 Pa and turbo > 95 %", false},
@@ -169,6 +203,11 @@ static void faults_are_told(void **state) {
         {"< 10 Pa", "comparison", NULL},
         {"port = 10 Pa", "port = 10 Pa", NULL},
         {"port < turbo inlet", "", NULL},
+        {"port is on", "", NULL}, /* a chamber has no switch */
+        {"gate is on", "says nothing", NULL},
+        {"turbo is open", "says nothing", NULL},
+        {"gate > 100 %", "never", NULL},
+        {"gate < 10 Pa", "", NULL},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         bench b;
@@ -222,15 +261,64 @@ static void actions(void **state) {
     (void)state;
     const struct {
         const char *text;
-        rfy_verb verb;
-        int index;
-    } good[] = {{"start turbo", RFY_VERB_START, 0},
-                {"stop vane and trap", RFY_VERB_STOP, 1},
-                {"open gate", RFY_VERB_OPEN, 0},
-                {"close open end", RFY_VERB_CLOSE, 1},
-                {"switch on hot gauge", RFY_VERB_SWITCH_ON, 0},
-                {"switch off port gauge", RFY_VERB_SWITCH_OFF, 1},
-                {" open  on", RFY_VERB_OPEN, 2}};
+        rfy_order_kind kind;
+        int part, gas, through, pumping, times;
+        double value[2];
+    } good[] = {
+        {"start turbo", RFY_ORDER_START, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"stop vane and trap", RFY_ORDER_STOP, 1, -1, -1, -1, 0, {NAN, NAN}},
+        {"open gate", RFY_ORDER_OPEN, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"close open end", RFY_ORDER_CLOSE, 1, -1, -1, -1, 0, {NAN, NAN}},
+        {"switch on hot gauge", RFY_ORDER_SWITCH_ON, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"switch off port gauge", RFY_ORDER_SWITCH_OFF, 1, -1, -1, -1, 0, {NAN, NAN}},
+        {" open  on", RFY_ORDER_OPEN, 2, -1, -1, -1, 0, {NAN, NAN}},
+        {"wait 5 min", RFY_ORDER_WAIT, -1, -1, -1, -1, 0, {300, NAN}},
+        {"back-fill port 2 with Ar to 2 kPa", RFY_ORDER_FILL, 7, 1, -1, -1, 0, {2000, NAN}},
+        {"back-fill port with N2 to 2 mbar through open end",
+         RFY_ORDER_FILL,
+         0,
+         0,
+         1,
+         -1,
+         0,
+         {200, NAN}},
+        {"flush port with Ar 3 times between 10 Pa and 1 kPa",
+         RFY_ORDER_FLUSH,
+         0,
+         1,
+         -1,
+         -1,
+         3,
+         {10, 1000}},
+        {"flush port with Ar 3 times between 1 kPa and 10 Pa through gate pumping through on",
+         RFY_ORDER_FLUSH,
+         0,
+         1,
+         0,
+         2,
+         3,
+         {1000, 10}},
+        {"flush port with Ar 1 times between 1 kPa and 10 Pa pumping through on",
+         RFY_ORDER_FLUSH,
+         0,
+         1,
+         -1,
+         2,
+         1,
+         {1000, 10}},
+        {"vent salt and sand", RFY_ORDER_VENT, 2, -1, -1, -1, 0, {NAN, NAN}},
+        {"vent salt and sand with air through gate", RFY_ORDER_VENT, 2, 2, 0, -1, 0, {NAN, NAN}},
+        {"seal off a(b)", RFY_ORDER_SEAL_OFF, 6, -1, -1, -1, 0, {NAN, NAN}},
+        {"end the procedure", RFY_ORDER_END, -1, -1, -1, -1, 0, {NAN, NAN}},
+        {"mains fail", RFY_ORDER_MAINS_FAIL, -1, -1, -1, -1, 0, {NAN, NAN}},
+        {"seize turbo", RFY_ORDER_SEIZE, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"slow turbo to 60 %", RFY_ORDER_SLOW, 0, -1, -1, -1, 0, {0.6, NAN}},
+        {"stick gate", RFY_ORDER_STICK, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"crack port 2 1 mm2", RFY_ORDER_CRACK, 7, -1, -1, -1, 0, {1e-6, NAN}},
+        {"leak port 1e-3 mbar L/s", RFY_ORDER_LEAK, 0, -1, -1, -1, 0, {1e-4, NAN}},
+        {"break stem", RFY_ORDER_BREAK, 0, -1, -1, -1, 0, {NAN, NAN}},
+        {"heat port to 350 degC at 5 K/min", RFY_ORDER_HEAT, 0, -1, -1, -1, 0, {623.15, 5.0 / 60}},
+    };
     const fault bad[] = {{"opne gate", "opne gate", "open"},
                          {"open turbo", "turbo", NULL},
                          {"start gate", "gate", NULL},
@@ -240,29 +328,56 @@ static void actions(void **state) {
                          {"", "", NULL},
                          {"open", "", NULL},
                          {"starting turbo", "starting", NULL},
-                         {"open gate and close on", "gate and close on", NULL}};
+                         {"open gate and close on", "gate and close on", NULL},
+                         {"wait", "", NULL},
+                         {"wait 5", "no unit", NULL},
+                         {"wait 5 Pa", "pressure", NULL},
+                         {"wait 0 s", "not above zero", NULL},
+                         {"back-fill port with Ar", "\"to\" is missing", NULL},
+                         {"back-fill port with Xe to 1 kPa", "gas", NULL},
+                         {"back-fill prot with Ar to 1 kPa", "prot", "port"},
+                         {"backfill port with Ar to 1 kPa", "backfill", "back-fill"},
+                         {"flush port with Ar 2.5 times between 1 Pa and 1 kPa", "whole", NULL},
+                         {"flush port with Ar 0 times between 1 Pa and 1 kPa", "whole", NULL},
+                         {"crack port", "", NULL},
+                         {"crack port 1 mm", "length", NULL},
+                         {"slow turbo to 140 %", "above 100 %", NULL},
+                         {"mains fail now", "left over", NULL},
+                         {"end the procedure here", "left over", NULL},
+                         {"break steam", "steam", "stem"}};
     bench b;
-    set_up(&b);
     rfy_place at = {3, 4, "procedure/0/do"};
+    set_up(&b);
     for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
-        rfy_action a = {.index = -1};
-        if (!rfy_action_parse(&b.names, good[i].text, at, b.problems, b.arena, &a))
+        rfy_order o;
+        if (!rfy_order_parse(b.arena, b.units, &b.names, good[i].text, at, b.problems, &o)) {
+            rfy_write_problems(stderr, b.problems);
             fail_msg("not understood: %s", good[i].text);
-        assert_int_equal(a.verb, good[i].verb);
-        assert_int_equal(a.index, good[i].index);
+        }
+        if (o.kind != good[i].kind || o.part != good[i].part || o.gas != good[i].gas ||
+            o.through != good[i].through || o.pumping != good[i].pumping ||
+            o.times != good[i].times)
+            fail_msg("\"%s\" is read as kind %d, part %d, gas %d, through %d, pumping %d, %d times",
+                     good[i].text, (int)o.kind, o.part, o.gas, o.through, o.pumping, o.times);
+        for (int k = 0; k < 2; k++)
+            if (!isnan(good[i].value[k]) || !isnan(o.value[k]))
+                assert_close(o.value[k], good[i].value[k], 1e-12, 0, "%s", good[i].text);
     }
     assert_int_equal(rfy_problems_total(b.problems), 0);
+    tear_down(&b);
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
-        rfy_action a;
-        assert_false(rfy_action_parse(&b.names, bad[i].text, at, b.problems, b.arena, &a));
-        assert_int_equal(rfy_problems_errors(b.problems), i + 1);
-        const rfy_problem *p = rfy_problems_at(b.problems, i);
+        rfy_order o;
+        set_up(&b);
+        if (rfy_order_parse(b.arena, b.units, &b.names, bad[i].text, at, b.problems, &o))
+            fail_msg("accepted: %s", bad[i].text);
+        assert_int_equal(rfy_problems_errors(b.problems), 1);
+        const rfy_problem *p = rfy_problems_at(b.problems, 0);
         if (!strstr(p->what, bad[i].what))
             fail_msg("\"%s\": %s", bad[i].text, p->what);
         if (bad[i].hint && (!p->hint || !strstr(p->hint, bad[i].hint)))
             fail_msg("\"%s\": no hint at \"%s\"", bad[i].text, bad[i].hint);
+        tear_down(&b);
     }
-    tear_down(&b);
 }
 
 int main(void) {

@@ -23,7 +23,7 @@ static const char *const single_bench =
     "           {'name': 'vane', 'kind': 'rotary vane', 'from': 'foreline', 'to': 'ambient',"
     "            'speed': '3 m3/h', 'ultimate': '0.3 Pa', 'ultimate_gas': 'N2'}],"
     " 'targets': [{'name': 'low', 'chamber': 'bulb', 'pressure': '0.01 Pa'}],"
-    " 'run': {'until': '2 h'}}";
+    " 'ready_limits': false, 'run': {'until': '2 h'}}";
 
 static const char *const twin_bench =
     "{'rarefy': 1, 'gases': ['N2', 'He'],"
@@ -42,7 +42,7 @@ static const char *const twin_bench =
     "           {'name': 'vane', 'kind': 'rotary vane', 'from': 'foreline', 'to': 'ambient',"
     "            'speed': '3 m3/h', 'ultimate': '0.3 Pa', 'ultimate_gas': 'N2'}],"
     " 'targets': [{'name': 'low', 'chamber': 'bulb', 'pressure': '0.01 Pa'}],"
-    " 'run': {'until': '2 h'}}";
+    " 'ready_limits': false, 'run': {'until': '2 h'}}";
 
 static const char *const lines =
     "{'name': 'stem', 'between': ['bulb', 'dome'], 'pieces': ['tube 10 mm x 60 mm', 'elbow 10 mm "

@@ -77,6 +77,15 @@ const char *rfy_system_title(const rfy_system *system);
 
 /* ---- a run ---- */
 
+/* Something that goes wrong: one of the description's faults by name, or actions of its own, with
+ * when it strikes: "stop vane at 40 min", "crack bulb 1 cm2 when bulb < 1e-3 Pa", "mains fail;
+ * stick roughing valve at 2 h". RFY_USAGE when it cannot be; then *out is NULL and `problems` says
+ * why. Belongs to the system, which must outlive it; free with rfy_fault_free. */
+typedef struct rfy_fault rfy_fault;
+rfy_status rfy_fault_read(rfy_fault **out, const rfy_system *system, const char *text,
+                          rfy_problems *problems);
+void rfy_fault_free(rfy_fault *fault);
+
 typedef enum rfy_method {
     RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 5 (RODAS5P), sparse; the default */
     RFY_METHOD_RODASP, /* its elder sisters of order 4: RODASP */
@@ -92,10 +101,11 @@ typedef struct rfy_run_options {
     double ultimate_after; /* wall rates for the ultimate pressure are those after this time, s; 0 =
                               end of run */
     volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
+    const rfy_fault *fault;   /* strikes in this run; NULL = none */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL }
 
 typedef enum rfy_event_kind {
     RFY_EVENT_START,   /* the beginning of the run */
@@ -106,7 +116,9 @@ typedef enum rfy_event_kind {
     RFY_EVENT_WALL,    /* walls left or met atmosphere: outgassing clocks */
     RFY_EVENT_SOURCE,  /* a gas source began or ended */
     RFY_EVENT_LIMIT,   /* a limit was broken */
-    RFY_EVENT_END      /* the end of the run */
+    RFY_EVENT_END,     /* the end of the run */
+    RFY_EVENT_RULE,    /* a rule acted */
+    RFY_EVENT_FAULT    /* a fault struck */
 } rfy_event_kind;
 
 typedef struct rfy_event {
@@ -132,15 +144,75 @@ typedef struct rfy_target_result {
     double gauge_reading; /* what it shows at that moment, Pa (nitrogen equivalent by kind) */
 } rfy_target_result;
 
+typedef enum rfy_limit_kind {
+    RFY_LIMIT_MAX, /* the pressure stays below, Pa */
+    RFY_LIMIT_MIN, /* the pressure stays above, Pa */
+    RFY_LIMIT_RATE /* the pressure neither rises nor falls faster, Pa/s */
+} rfy_limit_kind;
+
 typedef struct rfy_limit_result {
     const char *name, *watch;
     bool broken;
     double time; /* when it was first broken, s; NaN otherwise */
-    double peak; /* highest watched pressure while the limit applied, Pa; NaN if it never applied */
+    double peak; /* worst watched value while the limit applied: highest, or lowest of a minimum;
+                    NaN if it never applied */
     double peak_time;
-    double max;      /* what was allowed, Pa */
+    double max;      /* what was allowed, in Pa or Pa/s by kind */
     double duration; /* tolerated, s */
+    rfy_limit_kind kind;
+    const char *ready; /* why it is there, when it came with a part; NULL = of the description */
+    const char *path;  /* broken: the way the gas came; NULL = kept */
 } rfy_limit_result;
+
+/* How long oil could creep from an oil-sealed pump to a clean chamber: a way open, and flow on none
+ * of its lines viscous. */
+typedef struct rfy_creep {
+    const char *pump, *chamber;
+    double time;               /* s */
+    double untrapped;          /* part of it with a way that passes no trap, s */
+    double oil, oil_untrapped; /* at most so much oil vapour, Pa s */
+    double water;              /* water vapour in the chamber meanwhile, Pa s; NaN = not followed */
+} rfy_creep;
+
+/* A limit that a fault breaks. Times count from the fault. */
+typedef struct rfy_broken_limit {
+    const char *limit;
+    double isothermal; /* gas at the temperature of its walls, s */
+    double adiabatic;  /* bound for gas that keeps its heat, s: earlier; NaN where walls have the
+                          time to take the heat, or no gas comes in from outside */
+} rfy_broken_limit;
+
+/* What may be done against a fault. */
+typedef struct rfy_rescue {
+    const char *action; /* "close high-vacuum valve, switch off hot gauge" */
+    bool saves;         /* done at once, it keeps every limit that the fault would break */
+    double latest;      /* it must be ordered within this time after the fault, s; NaN = in vain */
+    double takes;       /* time its valves need to move, s */
+} rfy_rescue;
+
+/* What a fault comes to. */
+typedef struct rfy_strike {
+    const char *what; /* "crack bulb 1 cm2" */
+    bool struck;      /* it did strike within the run */
+    double time;      /* when, s */
+    size_t n_broken;
+    const rfy_broken_limit *broken; /* the first comes first */
+    double available; /* time to the first broken limit, the safe one of both; +inf = none breaks */
+    const char *path; /* the way of the gas to that limit */
+    double transit;   /* time sound needs along that way, s: no answer is better than this */
+    double bound; /* the most that heat kept in the gas can speed it up; NaN = nothing to do with
+                     heat */
+    size_t n_rules;
+    const char *const *rule; /* rules that acted within the run after the fault, */
+    const double *rule_time; /* and how long after it */
+    size_t n_rescues;
+    const rfy_rescue *rescue;
+    double
+        largest_hole; /* m2: the largest hole (of a fault that opens one) that rules, or without
+                         any the best rescue, save; 0 = none, +inf = every one, NaN = not asked */
+    double largest_hole_adiabatic; /* the same with the bound for gas that keeps its heat */
+    const char *by;                /* what saves up to that hole */
+} rfy_strike;
 
 /* Where gas comes from at the ultimate state: one row per source and gas. */
 typedef struct rfy_share {
@@ -221,6 +293,9 @@ typedef struct rfy_result {
     const rfy_limit_result *limit;
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
+    size_t n_creeps;
+    const rfy_creep *creep;
+    const rfy_strike *strike; /* what the fault of this run comes to; NULL = no fault */
     rfy_ultimate ultimate;
     const rfy_balance_row *balance; /* [n_gases] */
     size_t n_assumed, n_cautions, n_care;
@@ -238,6 +313,62 @@ rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_opt
 rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
                              const rfy_run_options *options);
 void rfy_result_free(rfy_result *result);
+
+/* ---- every fault at every phase ---- */
+
+typedef struct rfy_protect_options {
+    int jobs;       /* threads; 0 = as many as the machine has cores */
+    double horizon; /* how long after a fault its consequences are followed, s; 0 = 30 min */
+    volatile const int *stop;
+    /* Called now and then, from one thread at a time; NULL = never. */
+    void (*progress)(void *context, size_t done, size_t all);
+    void *context;
+} rfy_protect_options;
+
+#define RFY_PROTECT_OPTIONS_INIT                                                                   \
+    { 0, 0, NULL, NULL, NULL }
+
+typedef struct rfy_phase {
+    const char *name;        /* "2: close roughing valve, open high-vacuum valve" */
+    double begin, end, time; /* s; faults strike at `time` */
+} rfy_phase;
+
+typedef struct rfy_protect_case {
+    size_t fault, phase;
+    const char *limit; /* the first that breaks, NULL = none */
+    double available;  /* s, as in rfy_strike */
+    double isothermal; /* s */
+    double transit;    /* s */
+    const char *path;
+    const char *rescue;  /* what would save it, NULL = nothing does */
+    double latest;       /* ordered within this time, s */
+    const char *guard;   /* the same as a rule, NULL = nothing tells of the fault in time */
+    double delay;        /* that the rule may have at most, s */
+    const char *rule;    /* rules that acted, NULL = none */
+    const char *trouble; /* the case could not be computed, or NULL */
+    bool broken_before;  /* some limit was broken before the fault already */
+} rfy_protect_case;
+
+typedef struct rfy_protect_result {
+    const char *title;
+    rfy_status status; /* RFY_LIMIT_BROKEN when the procedure itself breaks a limit */
+    const char *trouble;
+    size_t n_faults, n_phases, n_cases;
+    const char *const *fault;
+    const rfy_phase *phase;
+    const rfy_protect_case *cases; /* least time first; then those that break nothing */
+    double horizon;
+    size_t n_broken_alone; /* limits that the procedure breaks without any fault */
+    const char *const *broken_alone;
+    size_t n_assumed, n_cautions;
+    const char *const *assumed, *const *cautions;
+} rfy_protect_result;
+
+/* The faults of the description and the usual ones of its parts, one at a time, late in every phase
+ * of the procedure. The result does not depend on the number of threads. */
+rfy_status rfy_protect(rfy_protect_result **out, const rfy_system *system,
+                       const rfy_protect_options *options);
+void rfy_protect_free(rfy_protect_result *result);
 
 /* ---- one piece on its own ---- */
 
@@ -371,10 +502,15 @@ rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *r
                                       const rfy_write_options *options);
 rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *result,
                                       const rfy_write_options *options);
+rfy_status rfy_write_protect_text(FILE *out, const rfy_protect_result *result,
+                                  const rfy_write_options *options);
+rfy_status rfy_write_protect_json(FILE *out, const rfy_protect_result *result,
+                                  const rfy_write_options *options);
 rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems);
 /* Works without a system too (system NULL: only the problems). */
 rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems);
-/* "gases", "materials", "bores", "units", "pieces", "pumps". RFY_USAGE for another topic. */
+/* "gases", "materials", "bores", "units", "pieces", "pumps", "actions". RFY_USAGE for another
+ * topic. */
 rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
 /* NULL-ended names of the topics of rfy_write_list. */
 const char *const *rfy_list_topics(void);

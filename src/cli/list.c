@@ -32,9 +32,9 @@ const cli_command cli_list = {
     "TOPIC",
     1,
     1,
-    "what is built in: gases, materials, bores, units, pieces or pumps",
+    "what is built in: gases, materials, bores, units, pieces, pumps or actions",
     "Shows a built-in table with the source of every value and how sure it is. TOPIC is gases, "
-    "materials, bores, units, pieces or pumps.",
+    "materials, bores, units, pieces, pumps or actions.",
     options,
     "  rarefy list materials",
     run_list};

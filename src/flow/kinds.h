@@ -33,7 +33,8 @@ void rfy_shape_straight(rfy_piece_shape *shape, double bore, double length);
 /* Marks a piece as a valve with the values of RFY_VALVE_FIELDS; state < 0 and a NaN time are those
  * the description leaves out. */
 void rfy_shape_valve(rfy_piece_shape *shape, const char *name, int state, double moves_in,
-                     double seat_leak);
+                     double seat_leak, int without_mains);
+extern const char *const rfy_without_mains[];
 
 /* A conductance given by a curve over mean pressure; a fault when it does not run evenly. */
 void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
@@ -80,10 +81,18 @@ void rfy_shape_given_curve(rfy_piece_shape *shape, const rfy_curve *curve);
          .max = 1e5,                                                                               \
          .assumed = "0 s",                                                                         \
          .help = "time from closed to open; the " what_grows " grows evenly"},                     \
+        {.key = "seat_leak",                                                                       \
+         .type = RFY_F_QUANTITY,                                                                   \
+         .dim = RFY_DIM_THROUGHPUT,                                                                \
+         .offset = offsetof(T, seat_leak),                                                         \
+         .min = 0,                                                                                 \
+         .max = 1e3,                                                                               \
+         .assumed = "tight",                                                                       \
+         .help = "through the closed seat, one atmosphere against vacuum"},                        \
     {                                                                                              \
-        .key = "seat_leak", .type = RFY_F_QUANTITY, .dim = RFY_DIM_THROUGHPUT,                     \
-        .offset = offsetof(T, seat_leak), .min = 0, .max = 1e3, .assumed = "tight",                \
-        .help = "through the closed seat, one atmosphere against vacuum"                           \
+        .key = "without_mains", .type = RFY_F_CHOICE, .offset = offsetof(T, without_mains),        \
+        .choices = rfy_without_mains, .assumed = "stays",                                          \
+        .help = "where it goes by itself when the mains fail"                                      \
     }
 #define RFY_PIECE_MATERIAL_FIELD(T)                                                                \
     {                                                                                              \

@@ -7,7 +7,7 @@ typedef struct needle {
     const char *name;
     double bore, length, moves_in, seat_leak;
     rfy_curve curve;
-    int state;
+    int state, without_mains;
 } needle;
 
 static const rfy_field fields[] = {
@@ -37,7 +37,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
     const needle *v = values;
     rfy_shape_straight(shape, v->bore, v->length);
     rfy_shape_given_curve(shape, &v->curve);
-    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak);
+    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak, v->without_mains);
 }
 
 static void label(const void *values, char *text, size_t size) {

@@ -51,6 +51,7 @@ typedef struct rfy_piece_shape {
     double moves_in; /* valve: s from closed to open */
     double
         seat_leak; /* valve: Pa m3/s through the closed seat with 1 atm across; NaN = none given */
+    int without_mains; /* valve: index in rfy_without_mains: stays, closes, opens */
 } rfy_piece_shape;
 
 typedef struct rfy_piece_kind {

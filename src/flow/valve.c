@@ -6,10 +6,11 @@ typedef struct valve {
     rfy_origin origin;
     const char *name;
     double bore, length, moves_in, seat_leak;
-    int state, form;
+    int state, form, without_mains;
 } valve;
 
 enum { GATE, ANGLE };
+const char *const rfy_without_mains[] = {"stays", "closes", "opens", NULL};
 static const char *const forms[] = {"gate", "angle", NULL};
 
 static const rfy_field fields[] = {
@@ -28,7 +29,8 @@ RFY_PIECE_RECORD(valve, valve, fields);
 const char *const rfy_valve_short[] = {"bore", "length", NULL};
 
 void rfy_shape_valve(rfy_piece_shape *shape, const char *name, int state, double moves_in,
-                     double seat_leak) {
+                     double seat_leak, int without_mains) {
+    shape->without_mains = without_mains < 0 ? 0 : without_mains;
     shape->name = name;
     shape->is_valve = true;
     shape->state = state < 0 ? RFY_OPEN : state;
@@ -47,7 +49,7 @@ static void shape_of(const void *values, rfy_piece_shape *shape) {
         shape->molecular_length += 1.33 * 0.5 * v->bore;
         shape->loss = 1.0;
     }
-    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak);
+    rfy_shape_valve(shape, v->name, v->state, v->moves_in, v->seat_leak, v->without_mains);
 }
 
 static void label(const void *values, char *text, size_t size) {

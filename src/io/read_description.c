@@ -84,6 +84,8 @@ static void check_names(rfy_problems *problems, const rfy_description *d) {
     add_list(&all, &d->pumps, sizeof(rfy_pump_desc));
     add_list(&all, &d->gauges, sizeof(rfy_gauge_desc));
     add_list(&all, &d->sources, sizeof(rfy_source_desc));
+    add_list(&all, &d->rules, sizeof(rfy_rule_desc));
+    add_list(&all, &d->faults, sizeof(rfy_fault_desc));
     add_list(&all, &d->limits, sizeof(rfy_limit_desc));
     add_list(&all, &d->targets, sizeof(rfy_target_desc));
 

@@ -100,13 +100,22 @@ void rfy_page_events(rfy_page *page, const rfy_result *result);
 /* WHAT DECIDES IT and IF YOU CHANGE ONE THING: write_run_advice.c. */
 void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
+/* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
+/* OIL AND WATER BACK: write_creep.c. */
+void rfy_page_creep(rfy_page *page, const rfy_result *result);
+/* THE FAULT: time available, what saves, how large a hole may be: write_strike.c. */
+void rfy_page_strike(rfy_page *page, const rfy_result *result);
+/* "0.42 ms", "2 min 05 s", "for ever". */
+rfy_word rfy_show_span(double seconds);
 /* "H2O 92 % (9.2e-4 Pa), N2 5 %, …": the make-up of a gas; without the pressures when page is
  * NULL. Allocated, to be freed. */
 char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const double *partial);
 /* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`.
  */
 void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, size_t most);
+/* Whether sources make up the level there; not where gas is shut in. */
+bool rfy_sources_matter(const rfy_result *result, size_t chamber);
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 
@@ -141,6 +150,10 @@ void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name, 
                       size_t n);
 /* The keys ultimate, ultimate_after_s, ultimate_sources and rising: write_ultimate.c. */
 void rfy_json_ultimate(rfy_json *json, const rfy_result *result);
+/* The key oil_back: write_creep.c. */
+void rfy_json_creep(rfy_json *json, const rfy_result *result);
+/* The key fault, when one struck: write_strike.c. */
+void rfy_json_strike(rfy_json *json, const rfy_result *result);
 /* title, status, trouble; and at the end assumed, care, cautions, solver. */
 void rfy_json_opening(rfy_json *json, const rfy_result *result);
 void rfy_json_closing(rfy_json *json, const rfy_result *result);

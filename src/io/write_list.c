@@ -254,9 +254,9 @@ static const rfy_record *pump_base(void) {
     return NULL;
 }
 
-enum { GASES, MATERIALS, BORES, UNITS, PIECES, PUMPS, TOPICS };
-static const char *const topics[TOPICS + 1] = {"gases",  "materials", "bores", "units",
-                                               "pieces", "pumps",     NULL};
+enum { GASES, MATERIALS, BORES, UNITS, PIECES, PUMPS, ACTIONS, TOPICS };
+static const char *const topics[TOPICS + 1] = {"gases",  "materials", "bores",   "units",
+                                               "pieces", "pumps",     "actions", NULL};
 
 const char *const *rfy_list_topics(void) {
     return topics;
@@ -285,6 +285,9 @@ static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog,
         rfy_page_kinds(page, &rfy_pump_kinds, pump_base());
         page_table(page, &catalog->pumps, &pump_classes);
         break;
+    case ACTIONS:
+        rfy_page_actions(page);
+        break;
     }
 }
 
@@ -310,6 +313,9 @@ static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog,
     case PUMPS:
         rfy_json_kinds(json, &rfy_pump_kinds, pump_base());
         json_table(json, "typical", &catalog->pumps);
+        break;
+    case ACTIONS:
+        rfy_json_actions(json);
         break;
     }
 }

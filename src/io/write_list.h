@@ -10,4 +10,8 @@
 void rfy_page_kinds(rfy_page *page, const rfy_variants *kinds, const rfy_record *base);
 void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record *base);
 
+/* How actions and conditions are written, and the keys of procedure, rules, faults and limits. */
+void rfy_page_actions(rfy_page *page);
+void rfy_json_actions(rfy_json *json);
+
 #endif

@@ -1,6 +1,7 @@
 #include <math.h>
 #include <string.h>
 #include "io/write_list.h"
+#include "network/program.h"
 
 #define TAKES 400 /* bytes of a phrase saying what a key takes */
 
@@ -163,4 +164,69 @@ void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record 
         rfy_json_close(json);
     }
     rfy_json_close(json);
+}
+
+/* ---- actions ---- */
+
+/* What a condition may compare, by example. */
+static const char *const conditions[][2] = {
+    {"port < 10 Pa", "pressure of a chamber or junction"},
+    {"turbo > 90 %", "speed of a pump, of its full speed"},
+    {"port gauge < 5 Pa", "reading of a gauge; false while it is off"},
+    {"foreline valve > 50 %", "how far a valve is open"},
+    {"foreline valve is closed", "or \"is open\""},
+    {"vane is off", "of pumps and gauges, or \"is on\""},
+    {"time > 5 min", "since the beginning of the run"},
+    {"elapsed > 30 s", "since the step before was done"},
+    {"not port < 1 Pa and (turbo > 90 % or time > 1 h)",
+     "joined; \"and\" binds closer than \"or\""}};
+enum { N_CONDITIONS = sizeof conditions / sizeof *conditions };
+
+static const char *const sections[] = {"procedure", "rules", "faults", "limits"};
+enum { N_SECTIONS = sizeof sections / sizeof *sections };
+
+static const rfy_record *record_of(const char *key) {
+    for (size_t i = 0; i < rfy_description_record.n; i++)
+        if (strcmp(rfy_description_record.field[i].key, key) == 0)
+            return rfy_description_record.field[i].record;
+    return NULL;
+}
+
+void rfy_page_actions(rfy_page *page) {
+    const char *pattern, *help;
+    rfy_page_heading(page, "ACTIONS, for \"do\", \"then\", \"otherwise\" and faults");
+    for (size_t i = 0; rfy_order_row(i, &pattern, &help); i++)
+        rfy_page_say(page, 2, 6, "%s: %s", pattern, help);
+    rfy_page_heading(page, "CONDITIONS, for \"when\", \"until\", \"while\" and \"whenever\"");
+    for (size_t i = 0; i < N_CONDITIONS; i++)
+        rfy_page_say(page, 2, 6, "%s: %s", conditions[i][0], conditions[i][1]);
+    for (size_t i = 0; i < N_SECTIONS; i++) {
+        rfy_page_heading(page, "\"%s\": a list of objects with these keys", sections[i]);
+        page_fields(page, record_of(sections[i]), 2);
+    }
+}
+
+void rfy_json_actions(rfy_json *json) {
+    const char *pattern, *help;
+    rfy_json_array(json, "actions");
+    for (size_t i = 0; rfy_order_row(i, &pattern, &help); i++) {
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "pattern", pattern);
+        rfy_json_text(json, "help", help);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+    rfy_json_array(json, "conditions");
+    for (size_t i = 0; i < N_CONDITIONS; i++) {
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "example", conditions[i][0]);
+        rfy_json_text(json, "help", conditions[i][1]);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+    for (size_t i = 0; i < N_SECTIONS; i++) {
+        rfy_json_object(json, sections[i]);
+        json_fields(json, record_of(sections[i]));
+        rfy_json_close(json);
+    }
 }

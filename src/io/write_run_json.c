@@ -7,7 +7,8 @@ static const char *kind_word(rfy_event_kind kind) {
         [RFY_EVENT_MACHINE] = "machine", [RFY_EVENT_TARGET] = "target",
         [RFY_EVENT_REGIME] = "regime",   [RFY_EVENT_WALL] = "wall",
         [RFY_EVENT_SOURCE] = "source",   [RFY_EVENT_LIMIT] = "limit",
-        [RFY_EVENT_END] = "end"};
+        [RFY_EVENT_END] = "end",         [RFY_EVENT_RULE] = "rule",
+        [RFY_EVENT_FAULT] = "fault"};
     size_t i = (size_t)kind;
     return i < sizeof word / sizeof word[0] ? word[i] : "other";
 }
@@ -83,6 +84,14 @@ static void write_events(rfy_json *json, const rfy_result *r) {
     rfy_json_close(json);
 }
 
+typedef struct limit_keys {
+    const char *peak, *allowed;
+} limit_keys;
+
+static const limit_keys keys_of[] = {[RFY_LIMIT_MAX] = {"peak_Pa", "max_Pa"},
+                                     [RFY_LIMIT_MIN] = {"lowest_Pa", "min_Pa"},
+                                     [RFY_LIMIT_RATE] = {"fastest_Pa_s", "max_rate_Pa_s"}};
+
 static void write_limits(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "limits");
     for (size_t i = 0; i < r->n_limits; i++) {
@@ -92,10 +101,13 @@ static void write_limits(rfy_json *json, const rfy_result *r) {
         rfy_json_text(json, "watch", l->watch);
         rfy_json_flag(json, "broken", l->broken);
         rfy_json_number(json, "time_s", l->broken ? l->time : (double)NAN);
-        rfy_json_number(json, "peak_Pa", l->peak);
+        const limit_keys *keys = &keys_of[l->kind];
+        rfy_json_number(json, keys->peak, l->peak);
         rfy_json_number(json, "peak_time_s", l->peak_time);
-        rfy_json_number(json, "max_Pa", l->max);
+        rfy_json_number(json, keys->allowed, l->max);
         rfy_json_number(json, "for_s", l->duration);
+        rfy_json_text(json, "ready_made", l->ready);
+        rfy_json_text(json, "path", l->path);
         rfy_json_close(json);
     }
     rfy_json_close(json);
@@ -158,6 +170,8 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     write_targets(&json, result);
     write_events(&json, result);
     write_limits(&json, result);
+    rfy_json_creep(&json, result);
+    rfy_json_strike(&json, result);
     write_bottlenecks(&json, result);
     rfy_json_ultimate(&json, result);
     write_balance(&json, result);

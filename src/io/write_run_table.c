@@ -78,7 +78,8 @@ static void add_row(table *t, double time, const rfy_event *event, double *press
 
 static bool must_show(const rfy_event *event) {
     return event->kind == RFY_EVENT_START || event->kind == RFY_EVENT_TARGET ||
-           event->kind == RFY_EVENT_LIMIT || event->kind == RFY_EVENT_END;
+           event->kind == RFY_EVENT_LIMIT || event->kind == RFY_EVENT_END ||
+           event->kind == RFY_EVENT_FAULT;
 }
 
 static bool is_left_out(const rfy_result *r, const rfy_event *event) {
@@ -174,6 +175,8 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
         if (w->event) {
             char what[1024];
             const char *lead = w->event->kind == RFY_EVENT_ACTION  ? "do: "
+                               : w->event->kind == RFY_EVENT_RULE  ? "rule: "
+                               : w->event->kind == RFY_EVENT_FAULT ? "FAULT: "
                                : w->event->kind == RFY_EVENT_LIMIT ? "BROKEN: "
                                                                    : "";
             snprintf(what, sizeof what, "%s%s", lead, w->event->what ? w->event->what : "");

@@ -167,7 +167,7 @@ static void write_gas(rfy_page *page, const rfy_result *r) {
                      rfy_show_pressure(page, r->ultimate.floor[c], 2).text);
         rfy_page_say(page, 2, 4, "With walls as after %s it levels at %s%s%s",
                      rfy_show_time(r->ultimate.after).text, rfy_show_pressure(page, level, 2).text,
-                     dry, r->ultimate.n_shares > 0 ? ", made of:" : ".");
+                     dry, rfy_sources_matter(r, (size_t)c) ? ", made of:" : ".");
         rfy_page_sources(page, r, (size_t)c, 5);
     }
     rfy_page_rising(page, r);
@@ -201,11 +201,13 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     if (status != RFY_OK)
         return status;
     write_opening(&page, result);
+    rfy_page_strike(&page, result);
     rfy_page_bottlenecks(&page, result);
     rfy_page_events(&page, result);
     write_gas(&page, result);
     rfy_page_changes(&page, result);
     rfy_page_limits(&page, result);
+    rfy_page_creep(&page, result);
     rfy_page_closing(&page, result);
     write_footer(&page, result);
     return rfy_page_close(&page);

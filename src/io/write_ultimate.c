@@ -45,10 +45,19 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *r, const double *pa
     return text;
 }
 
+bool rfy_sources_matter(const rfy_result *r, size_t chamber) {
+    const rfy_ultimate *u = &r->ultimate;
+    double total = rfy_levels_at(r, (long)chamber);
+    for (size_t k = 0; total > 0 && k < u->n_shares; k++)
+        if (u->share[k].pressure && u->share[k].pressure[chamber] >= 0.005 * total)
+            return true;
+    return false;
+}
+
 void rfy_page_sources(rfy_page *page, const rfy_result *r, size_t chamber, size_t most) {
     const rfy_ultimate *u = &r->ultimate;
     double total = rfy_levels_at(r, (long)chamber), rest = 0;
-    if (!(total > 0) || u->n_shares == 0)
+    if (!rfy_sources_matter(r, chamber))
         return;
     double *part = rfy_xcalloc(u->n_shares, sizeof *part);
     size_t *order = rfy_xcalloc(u->n_shares, sizeof *order);

@@ -82,11 +82,10 @@ void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int
                                                     .law = *law};
 }
 
-int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line) {
+int rfy_build_valve(rfy_build *b, const char *name, bool open) {
     rfy_network *net = b->net;
     GROW(net->valve, net->n_valves, b->cap_valves);
-    net->valve[net->n_valves] =
-        (rfy_valve){.name = name, .moves_in = moves_in, .open = open, .line = line};
+    net->valve[net->n_valves] = (rfy_valve){.name = name, .open = open, .line = -1, .hole_in = -1};
     return net->n_valves++;
 }
 
@@ -496,11 +495,10 @@ static void order_nodes(rfy_build *b) {
         net->burst[i].node = now[net->burst[i].node];
     for (int i = 0; i < net->n_gauges; i++)
         net->gauge[i].node = now[net->gauge[i].node];
-    for (int i = 0; i < net->n_targets; i++)
-        net->target[i].node = now[net->target[i].node];
-    for (int i = 0; i < net->n_limits; i++)
-        net->limit[i].node = now[net->limit[i].node];
-    rfy_conditions_renumber(b, now);
+    for (int i = 0; i < net->n_valves; i++)
+        if (net->valve[i].hole_in >= 0)
+            net->valve[i].hole_in = now[net->valve[i].hole_in];
+    rfy_answers_renumber(b, now);
 }
 
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
@@ -513,7 +511,7 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     net->catalog = catalog;
     net->description = description;
     b->seen_material = RFY_NEW(arena, catalog->n_materials, bool);
-    size_t before = rfy_problems_errors(problems);
+    b->errors_before = rfy_problems_errors(problems);
 
     if (!rfy_build_gases(b))
         return NULL;
@@ -530,11 +528,12 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     build_pumps(b);
     rfy_build_gauges(b);
     rfy_build_bursts(b);
-    rfy_build_answers(b);
+    check_connections(b);
+    rfy_build_holes(b);
     net->until = description->run->until;
     net->tolerance = isnan(description->run->tolerance) ? 1e-4 : description->run->tolerance;
-    check_connections(b);
-    if (rfy_problems_errors(problems) > before)
+    rfy_build_answers(b);
+    if (rfy_problems_errors(problems) > b->errors_before)
         return NULL;
     order_nodes(b);
     return net;

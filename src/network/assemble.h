@@ -20,6 +20,8 @@ typedef struct rfy_build {
     rfy_names names;
     rfy_mixture **other; /* mixtures at other temperatures than ambient */
     int n_other, cap_other;
+    int cap_limits;
+    size_t errors_before; /* of the assembly */
 } rfy_build;
 
 void rfy_build_assume(rfy_build *b, const char *format, ...)
@@ -32,7 +34,8 @@ int rfy_build_node(rfy_build *b, const char *name);
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
                        double area, double spread, const rfy_power_law *law);
-int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line);
+/* A valve that moves at once, without a line or hole. */
+int rfy_build_valve(rfy_build *b, const char *name, bool open);
 /* -1 after adding a problem. */
 int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what);
 bool rfy_build_material(rfy_build *b, const char *material, const char *condition, rfy_place at,
@@ -51,13 +54,21 @@ int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material);
 void rfy_build_gauges(rfy_build *b);
 void rfy_build_bursts(rfy_build *b);
 void rfy_build_answers(rfy_build *b);
+/* Nodes in all that was built here get their new numbers. */
+void rfy_answers_renumber(rfy_build *b, const int *now);
 
 /* assemble_lines.c */
 void rfy_build_lines(rfy_build *b);
 /* Names of all valves in the order in which rfy_build_lines numbers them, also of lines it could
  * not build. */
 const char *const *rfy_build_valve_names(rfy_build *b, int *n);
-/* Nodes in conditions get their new numbers. */
-void rfy_conditions_renumber(rfy_build *b, const int *now);
+/* Valves that shut the ends of lines without one, and holes in every place with a name; after
+ * everything else that has edges. */
+void rfy_build_holes(rfy_build *b);
+
+/* ready_limits.c: what the parts themselves cannot stand, before the limits of the description. */
+void rfy_build_ready_limits(rfy_build *b);
+/* Room for one more limit of that name (or the one that has it already). */
+rfy_limit *rfy_build_limit(rfy_build *b, const char *name);
 
 #endif

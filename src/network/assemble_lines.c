@@ -79,8 +79,11 @@ static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
                              s->name ? s->name : plan->label[i], s->assumed);
         valves[i] = -1;
         if (s->is_valve) {
-            valves[i] =
-                rfy_build_valve(b, valve_name(b, d, s), s->moves_in, s->state == RFY_OPEN, line);
+            valves[i] = rfy_build_valve(b, valve_name(b, d, s), s->state == RFY_OPEN);
+            rfy_valve *valve = &b->net->valve[valves[i]];
+            valve->moves_in = s->moves_in;
+            valve->line = line;
+            valve->without_mains = s->without_mains;
         }
     }
     return sound;
@@ -267,6 +270,12 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
     if (!read_shapes(b, d, line, &plan, valves))
         return;
+    for (int i = 0; i < plan.n; i++) {
+        const rfy_piece_desc *piece = (const rfy_piece_desc *)d->pieces.item + i;
+        net->line[line].length += plan.shape[i].viscous_length;
+        if (strcmp(piece->variant->name, "trap") == 0)
+            net->line[line].trap = true;
+    }
     int cells = isnan(d->cell_error) ? d->cells : cells_for(b, d, &plan, of_ends[0], of_ends[1]);
     group(b, &plan, valves, cells > 1);
     int n = plan.n_elements, copies = net->node[from].count;
@@ -402,7 +411,8 @@ void rfy_build_lines(rfy_build *b) {
     for (size_t i = 0; i < n; i++) {
         const rfy_line_desc *d = &lines[i];
         rfy_line *l = &net->line[i];
-        *l = (rfy_line){.name = d->name, .from = -1, .to = -1, .narrowest = -1};
+        *l = (rfy_line){
+            .name = d->name, .from = -1, .to = -1, .narrowest = -1, .shut_off = {-1, -1}};
         rfy_place at = rfy_place_of(&d->origin, "between");
         if (d->between.n != 2) {
             rfy_problem_add(b->problems, RFY_ERROR, &at, "two names", NULL,
@@ -433,6 +443,10 @@ void rfy_build_lines(rfy_build *b) {
         }
         l->from = from;
         l->to = to;
+        for (int end = 0; end < 2; end++) {
+            double bore = end_bore(d, end == 1);
+            l->end_area[end] = area_of(bore > 0 ? bore : 0.01);
+        }
         widen_junction(b, from, end_bore(d, false));
         widen_junction(b, to, end_bore(d, true));
     }
@@ -466,21 +480,4 @@ void rfy_build_lines(rfy_build *b) {
             node->volume = least;
         }
     }
-}
-
-static void renumber(rfy_condition *c, const int *now) {
-    if (!c)
-        return;
-    if (c->kind == RFY_COND_PRESSURE)
-        c->index = now[c->index];
-    renumber(c->left, now);
-    renumber(c->right, now);
-}
-
-void rfy_conditions_renumber(rfy_build *b, const int *now) {
-    rfy_network *net = b->net;
-    for (int i = 0; i < net->procedure.n_steps; i++)
-        renumber(net->procedure.step[i].when, now);
-    for (int i = 0; i < net->n_limits; i++)
-        renumber(net->limit[i].while_, now);
 }

@@ -75,6 +75,7 @@ typedef struct rfy_gauge_desc {
     int kind;
     rfy_range range; /* Pa */
     int state;
+    double lag; /* s */
 } rfy_gauge_desc;
 
 typedef struct rfy_source_desc {
@@ -87,14 +88,35 @@ typedef struct rfy_source_desc {
 typedef struct rfy_step_desc {
     rfy_origin origin;
     const char *when;
-    rfy_texts actions;
+    rfy_texts actions, otherwise;
+    double within;  /* s, since the step before */
+    rfy_list steps; /* rfy_step_desc: a group in place of actions */
+    int repeat;
+    const char *until;
 } rfy_step_desc;
+
+typedef struct rfy_rule_desc {
+    rfy_origin origin;
+    const char *name, *whenever;
+    rfy_texts then;
+    double delay; /* s */
+    int battery;
+} rfy_rule_desc;
+
+typedef struct rfy_fault_desc {
+    rfy_origin origin;
+    const char *name, *when;
+    double at; /* s */
+    rfy_texts actions;
+} rfy_fault_desc;
 
 typedef struct rfy_limit_desc {
     rfy_origin origin;
     const char *name, *watch, *while_;
-    double max;      /* Pa */
+    double max, min; /* Pa */
+    double max_rate; /* Pa/s */
     double duration; /* s, key "for" */
+    int applies;     /* 0 takes a ready-made limit away */
 } rfy_limit_desc;
 
 typedef struct rfy_target_desc {
@@ -117,7 +139,8 @@ typedef struct rfy_description {
     rfy_ambient_desc *ambient; /* NULL when absent */
     rfy_list chambers;
     rfy_texts junctions;
-    rfy_list lines, pumps, gauges, sources, procedure, limits, targets;
+    rfy_list lines, pumps, gauges, sources, procedure, rules, faults, limits, targets;
+    int ready_limits; /* 0 = none of the ready-made ones */
     rfy_run_desc *run;
 } rfy_description;
 

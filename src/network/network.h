@@ -12,6 +12,7 @@
 #include "gas/mixture.h"
 #include "network/description.h"
 #include "network/procedure.h"
+#include "network/program.h"
 #include "pump/pump.h"
 #include "surface/power_law.h"
 
@@ -39,7 +40,8 @@ typedef enum rfy_edge_role {
     RFY_EDGE_TUBING, /* part of a line */
     RFY_EDGE_PUMP,
     RFY_EDGE_LEAK,
-    RFY_EDGE_SEAL /* permeation */
+    RFY_EDGE_SEAL, /* permeation */
+    RFY_EDGE_HOLE  /* shut until a fault opens it */
 } rfy_edge_role;
 
 struct rfy_edge {
@@ -57,12 +59,21 @@ struct rfy_edge {
     const rfy_stretch *stretch; /* for regimes; NULL for others */
 };
 
+enum { RFY_STAYS, RFY_CLOSES, RFY_OPENS }; /* where a valve goes without mains */
+
+/* Valves of the description, then what the program itself needs to shut and open: the ends of
+ * lines without one (to seal them off), and a hole to the air in every place with a name, whose
+ * opening is its area over RFY_HOLE_AREA. */
 typedef struct rfy_valve {
     const char *name;
     double moves_in;
     bool open; /* at the beginning */
-    int line;
+    int line;  /* -1 = a hole */
+    int without_mains;
+    int hole_in; /* node, -1 = no hole */
 } rfy_valve;
+
+#define RFY_HOLE_AREA 0.1 /* m2 */
 
 typedef struct rfy_pump {
     const char *name;
@@ -94,6 +105,7 @@ typedef struct rfy_gauge {
     int node, kind;
     double low, high;             /* Pa; NaN = no bound */
     bool on;                      /* at the beginning */
+    double lag;                   /* time constant of its reading, s */
     double factor[RFY_MAX_GASES]; /* reading per pascal of each gas */
 } rfy_gauge;
 
@@ -107,13 +119,20 @@ typedef struct rfy_limit {
     const char *name;
     int node;
     rfy_condition *while_; /* NULL = always */
-    double max, duration;
+    rfy_limit_kind kind;
+    double allowed; /* Pa, or Pa/s for a rate */
+    double duration;
+    const char *ready; /* why it is there, when it came with a part; NULL = of the description */
 } rfy_limit;
 
 typedef struct rfy_line {
     const char *name;
     int from, to;
-    int narrowest; /* edge whose regime speaks for the line; -1 none */
+    int narrowest;      /* edge whose regime speaks for the line; -1 none */
+    double end_area[2]; /* of the bore at its ends, m2 */
+    bool trap;          /* has one in it */
+    double length;      /* along the flow, m */
+    int shut_off[2];    /* valve that shuts it at that end; -1 none */
 } rfy_line;
 
 typedef struct rfy_network {
@@ -125,7 +144,8 @@ typedef struct rfy_network {
     int n_nodes, n_free; /* free first, then fixed, then the walls' entry at n_nodes */
     rfy_node *node;
     int ambient_node;
-    int outside_node; /* the same air, kept apart to count what leaks, permeates and bursts in */
+    int outside_node;  /* the same air, kept apart to count what leaks, permeates and bursts in */
+    int n_user_valves; /* those of the description; the others come after them */
     int n_edges, n_valves, n_pumps, n_emitters, n_bursts, n_gauges, n_targets, n_limits, n_lines;
     rfy_edge *edge;
     rfy_valve *valve;
@@ -136,7 +156,11 @@ typedef struct rfy_network {
     rfy_target *target;
     rfy_limit *limit;
     rfy_line *line;
-    rfy_procedure procedure;
+    rfy_program procedure;
+    int n_rules, n_faults;
+    rfy_program *rule, *fault;
+    rfy_names names; /* by the numbers of this network */
+    bool watches_rates, watches_connections, gauges_lag;
     double until, tolerance;
     size_t n_assumed;
     const char **assumed;

@@ -43,13 +43,45 @@ static void complain(parser *p, const char *allowed, const char *hint, const cha
     p->failed = true;
 }
 
-static rfy_condition *node_new(parser *p, rfy_condition_kind kind) {
-    rfy_condition *c = RFY_NEW(p->arena, 1, rfy_condition);
-    c->kind = kind;
+rfy_condition *rfy_condition_new(rfy_arena *arena, rfy_condition_kind kind, int index, bool below,
+                                 double value) {
+    rfy_condition *c = RFY_NEW(arena, 1, rfy_condition);
+    *c = (rfy_condition){.kind = kind, .index = index, .below = below, .value = value};
     return c;
 }
 
-/* The longest name that stands here and is followed by a comparison. */
+rfy_condition *rfy_condition_both(rfy_arena *arena, rfy_condition *left, rfy_condition *right) {
+    rfy_condition *c = rfy_condition_new(arena, RFY_COND_AND, 0, false, 0);
+    c->left = left;
+    c->right = right;
+    return c;
+}
+
+void rfy_condition_renumber(rfy_condition *c, const int *now) {
+    if (!c)
+        return;
+    if (c->kind == RFY_COND_PRESSURE)
+        c->index = now[c->index];
+    rfy_condition_renumber(c->left, now);
+    rfy_condition_renumber(c->right, now);
+}
+
+static rfy_condition *node_new(parser *p, rfy_condition_kind kind) {
+    return rfy_condition_new(p->arena, kind, 0, false, 0);
+}
+
+static const char *after_spaces(const char *at) {
+    while (*at == ' ' || *at == '\t')
+        at++;
+    return at;
+}
+
+static bool is_word_at(const char *at, const char *word) {
+    size_t n = strlen(word);
+    return strncmp(at, word, n) == 0 && is_word_end(at[n]);
+}
+
+/* The longest name that stands here and is followed by a comparison, or by "is". */
 static bool take_name(parser *p, rfy_condition_kind *kind, int *index) {
     const struct {
         rfy_condition_kind kind;
@@ -57,17 +89,18 @@ static bool take_name(parser *p, rfy_condition_kind *kind, int *index) {
         const char *const *name;
     } group[] = {{RFY_COND_PRESSURE, p->names->n_nodes, p->names->node},
                  {RFY_COND_TURN, p->names->n_pumps, p->names->pump},
-                 {RFY_COND_READING, p->names->n_gauges, p->names->gauge}};
+                 {RFY_COND_READING, p->names->n_gauges, p->names->gauge},
+                 {RFY_COND_OPENING, p->names->n_valves, p->names->valve}};
     size_t best = 0;
     for (size_t g = 0; g < sizeof group / sizeof *group; g++)
         for (int i = 0; i < group[g].n; i++) {
             size_t n = strlen(group[g].name[i]);
             if (n <= best || strncmp(p->at, group[g].name[i], n) != 0)
                 continue;
-            const char *after = p->at + n;
-            while (*after == ' ' || *after == '\t')
-                after++;
-            if (*after == '<' || *after == '>') {
+            const char *after = after_spaces(p->at + n);
+            bool state =
+                group[g].kind != RFY_COND_PRESSURE && after > p->at + n && is_word_at(after, "is");
+            if (*after == '<' || *after == '>' || state) {
                 best = n;
                 *kind = group[g].kind;
                 *index = i;
@@ -76,9 +109,7 @@ static bool take_name(parser *p, rfy_condition_kind *kind, int *index) {
     if (best == 0 && (strncmp(p->at, "time", 4) == 0 || strncmp(p->at, "elapsed", 7) == 0)) {
         *kind = *p->at == 't' ? RFY_COND_TIME : RFY_COND_ELAPSED;
         best = *p->at == 't' ? 4 : 7;
-        const char *after = p->at + best;
-        while (*after == ' ' || *after == '\t')
-            after++;
+        const char *after = after_spaces(p->at + best);
         if (*after != '<' && *after != '>')
             best = 0;
     }
@@ -117,7 +148,8 @@ static void complain_name(parser *p) {
     while (n > 0 && (p->at[n - 1] == ' ' || p->at[n - 1] == '\t'))
         n--;
     char *found = rfy_arena_strndup(p->arena, p->at, n);
-    int total = p->names->n_nodes + p->names->n_pumps + p->names->n_gauges + 2, k = 0;
+    int total = p->names->n_nodes + p->names->n_pumps + p->names->n_gauges + p->names->n_valves + 2;
+    int k = 0;
     const char **all = RFY_NEW(p->arena, (size_t)total, const char *);
     all[k++] = "time";
     all[k++] = "elapsed";
@@ -127,6 +159,8 @@ static void complain_name(parser *p) {
         all[k++] = p->names->pump[i];
     for (int i = 0; i < p->names->n_gauges; i++)
         all[k++] = p->names->gauge[i];
+    for (int i = 0; i < p->names->n_valves; i++)
+        all[k++] = p->names->valve[i];
     int near = rfy_nearest(found, all, (size_t)total);
     const char *allowed = "a chamber, pump or gauge, or \"time\" or \"elapsed\", then < or > and a "
                           "quantity: \"port < 10 Pa\"";
@@ -139,8 +173,29 @@ static void complain_name(parser *p) {
                  rfy_arena_printf(p->arena, "no chamber, pump or gauge \"%s\" to compare", found));
 }
 
-/* What follows the name of a chamber, pump or gauge, or time or elapsed. */
+/* "is on", "is off", "is open", "is closed". */
+static rfy_condition *parse_state(parser *p, rfy_condition_kind kind, int index) {
+    static const char *const words[2][2] = {{"on", "off"}, {"open", "closed"}};
+    const bool valve = kind == RFY_COND_OPENING;
+    p->at = after_spaces(p->at + 2);
+    for (int i = 0; i < 2; i++) {
+        if (!take_word(p, words[valve][i]))
+            continue;
+        if (valve) /* a hair above shut, so that it is either one or the other */
+            return rfy_condition_new(p->arena, kind, index, i == 1, 1e-6);
+        return rfy_condition_new(p->arena,
+                                 kind == RFY_COND_TURN ? RFY_COND_DRIVEN : RFY_COND_SWITCHED, index,
+                                 i == 1, 0);
+    }
+    complain(p, valve ? "\"is open\" or \"is closed\"" : "\"is on\" or \"is off\"", NULL,
+             rfy_arena_printf(p->arena, "\"is %.20s\" says nothing", p->at));
+    return NULL;
+}
+
+/* What follows the name of a chamber, pump, gauge or valve, or time or elapsed. */
 static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int index) {
+    if (is_word_at(p->at, "is"))
+        return parse_state(p, kind, index);
     rfy_condition *c = node_new(p, kind);
     c->index = index;
     c->below = *p->at == '<';
@@ -150,7 +205,8 @@ static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int i
     skip_spaces(p);
     rfy_quantity_error error;
     size_t used = 0;
-    rfy_dim dim = kind == RFY_COND_TURN                               ? RFY_DIM_NONE
+    const bool part = kind == RFY_COND_TURN || kind == RFY_COND_OPENING;
+    rfy_dim dim = part                                                ? RFY_DIM_NONE
                   : kind == RFY_COND_TIME || kind == RFY_COND_ELAPSED ? RFY_DIM_TIME
                                                                       : RFY_DIM_PRESSURE;
     if (!rfy_parse_quantity_prefix(p->units, p->at, dim, &c->value, &used, &error)) {
@@ -164,13 +220,17 @@ static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int i
     if (kind == RFY_COND_PRESSURE || kind == RFY_COND_READING) {
         if (!(c->value > 0))
             complain(p, "a pressure above zero", NULL, "this comparison can never change");
-    } else if (c->value < 0 || (kind == RFY_COND_TURN && c->value > 1)) {
-        complain(p, kind == RFY_COND_TURN ? "0 % to 100 % of full speed" : "a time from zero on",
+    } else if (c->value < 0 || (part && c->value > 1)) {
+        complain(p,
+                 kind == RFY_COND_TURN ? "0 % to 100 % of full speed"
+                 : part                ? "0 % to 100 % of its open area"
+                                       : "a time from zero on",
                  NULL, "this comparison can never change");
-    } else if (kind == RFY_COND_TURN &&
-               ((!c->below && c->value >= 1) || (c->below && c->value <= 0))) {
-        complain(p, "\"> 90 %\" for full speed, \"< 5 %\" for at rest", NULL,
-                 "this comparison can never come true");
+    } else if (part && ((!c->below && c->value >= 1) || (c->below && c->value <= 0))) {
+        complain(p,
+                 kind == RFY_COND_TURN ? "\"> 90 %\" for full speed, \"< 5 %\" for at rest"
+                                       : "\"> 90 %\", or \"is open\" and \"is closed\"",
+                 NULL, "this comparison can never come true");
     }
     return c;
 }
@@ -246,58 +306,6 @@ rfy_condition *rfy_condition_parse(rfy_arena *arena, const rfy_units *units, con
     return p.failed ? NULL : c;
 }
 
-bool rfy_action_parse(const rfy_names *names, const char *text, rfy_place at,
-                      rfy_problems *problems, rfy_arena *arena, rfy_action *action) {
-    static const struct {
-        const char *word;
-        rfy_verb verb;
-    } verbs[] = {{"start", RFY_VERB_START},         {"stop", RFY_VERB_STOP},
-                 {"open", RFY_VERB_OPEN},           {"close", RFY_VERB_CLOSE},
-                 {"switch on", RFY_VERB_SWITCH_ON}, {"switch off", RFY_VERB_SWITCH_OFF}};
-    const char *words[6];
-    action->text = text;
-    while (*text == ' ')
-        text++;
-    for (size_t v = 0; v < 6; v++) {
-        words[v] = verbs[v].word;
-        size_t n = strlen(verbs[v].word);
-        if (strncmp(text, verbs[v].word, n) != 0 || (text[n] != ' ' && text[n] != '\0'))
-            continue;
-        const char *name = text + n;
-        while (*name == ' ')
-            name++;
-        action->verb = verbs[v].verb;
-        const bool pump = v < 2, valve = v == 2 || v == 3;
-        const char *const *list = pump ? names->pump : valve ? names->valve : names->gauge;
-        int count = pump ? names->n_pumps : valve ? names->n_valves : names->n_gauges;
-        for (int i = 0; i < count; i++)
-            if (strcmp(list[i], name) == 0) {
-                action->index = i;
-                return true;
-            }
-        const char *what = pump ? "pump" : valve ? "valve" : "gauge";
-        if (*name == '\0') {
-            rfy_problem_add(problems, RFY_ERROR, &at, NULL, NULL, "\"%s\" needs the name of a %s",
-                            verbs[v].word, what);
-            return false;
-        }
-        int near = rfy_nearest(name, list, (size_t)count);
-        rfy_problem_add(problems, RFY_ERROR, &at,
-                        rfy_arena_printf(arena, "\"%s\" and the name of a %s", verbs[v].word, what),
-                        near >= 0 ? rfy_arena_printf(arena, "did you mean \"%s\"?", list[near])
-                                  : NULL,
-                        "there is no %s \"%s\"", what, name);
-        return false;
-    }
-    char *first = rfy_arena_strndup(arena, text, strcspn(text, " "));
-    int near = rfy_nearest(first, words, 6);
-    rfy_problem_add(problems, RFY_ERROR, &at,
-                    "start or stop a pump, open or close a valve, switch on or switch off a gauge",
-                    near >= 0 ? rfy_arena_printf(arena, "did you mean \"%s\"?", words[near]) : NULL,
-                    "\"%s\" is not an action", text);
-    return false;
-}
-
 /* ---- guards ---- */
 
 double rfy_condition_guard(const rfy_condition *c, const rfy_view *view) {
@@ -323,6 +331,23 @@ double rfy_condition_guard(const rfy_condition *c, const rfy_view *view) {
     case RFY_COND_TIME:
         x = view->time - value;
         break;
+    case RFY_COND_WAITED:
+        x = view->waited - value;
+        break;
+    case RFY_COND_OPENING:
+        x = view->opening[c->index] - value;
+        break;
+    case RFY_COND_DRIVEN:
+        x = view->driven[c->index] ? 1 : -1;
+        break;
+    case RFY_COND_SWITCHED:
+        x = view->switched[c->index] ? 1 : -1;
+        break;
+    case RFY_COND_CONNECTED:
+        x = view->connected[c->index] ? 1 : -1;
+        break;
+    case RFY_COND_REARM:
+        return -rfy_condition_guard(c->left, view) - 1e-6;
     default:
         x = view->elapsed - value;
         break;

@@ -270,6 +270,11 @@ static void inertia(const void *data, double *run_up, double *coast_down) {
     *coast_down = pump->coast_down;
 }
 
+static double foreline_limit(const void *data) {
+    const kinetic *pump = data;
+    return pump->foreline_half / 2;
+}
+
 static const usual_figures usual_turbo = {100, 120, 600}, usual_diffusion = {40, 1200, 1800};
 
 static const void *build_turbo(const void *v, const rfy_origin *o, const rfy_pump_site *s) {
@@ -278,7 +283,13 @@ static const void *build_turbo(const void *v, const rfy_origin *o, const rfy_pum
 static const void *build_diffusion(const void *v, const rfy_origin *o, const rfy_pump_site *s) {
     return build(v, o, s, &usual_diffusion);
 }
-const rfy_pump_kind rfy_turbomolecular = {
-    .name = "turbomolecular", .build = build_turbo, .flow = flow, .inertia = inertia};
-const rfy_pump_kind rfy_diffusion = {
-    .name = "diffusion", .build = build_diffusion, .flow = flow, .inertia = inertia};
+const rfy_pump_kind rfy_turbomolecular = {.name = "turbomolecular",
+                                          .build = build_turbo,
+                                          .flow = flow,
+                                          .inertia = inertia,
+                                          .foreline_limit = foreline_limit};
+const rfy_pump_kind rfy_diffusion = {.name = "diffusion",
+                                     .build = build_diffusion,
+                                     .flow = flow,
+                                     .inertia = inertia,
+                                     .foreline_limit = foreline_limit};

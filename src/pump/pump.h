@@ -38,6 +38,8 @@ typedef struct rfy_pump_kind {
                  double *flow, double *by_in, double *by_out);
     /* Seconds from rest to full speed, and from full speed to rest. 0 = at once. */
     void (*inertia)(const void *pump, double *run_up, double *coast_down);
+    /* Highest foreline pressure it stands while it turns, Pa; NULL for kinds without such a one. */
+    double (*foreline_limit)(const void *pump);
 } rfy_pump_kind;
 
 #endif

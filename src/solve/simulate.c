@@ -74,7 +74,12 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
 
 double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
-    double next = net->until, kink = INFINITY;
+    double next = sim->until, kink = INFINITY;
+    for (int i = 0; i < sim->n_tracks; i++) {
+        double alarm = rfy_sim_alarm(sim, &sim->track[i]);
+        if (alarm > sim->time && alarm < next)
+            next = alarm;
+    }
     const int n_kinking = net->n_emitters <= RFY_WALLS_WATCHED ? net->n_emitters : 0;
     for (int i = 0; i < net->n_valves; i++)
         if (sim->valve[i].end > sim->time && sim->valve[i].end < next)
@@ -140,7 +145,7 @@ void rfy_sim_restart(rfy_sim *sim) {
  * where these are long against what drives them. */
 static double output_after(const rfy_sim *sim, double time) {
     double since = time - sim->switched;
-    double first = sim->net->until * 1e-7;
+    double first = sim->until * 1e-7;
     first = first < 0.01 ? 0.01 : first;
     if (since < first * 0.999)
         return sim->switched + first;
@@ -302,13 +307,14 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const rfy_observer *o = sim->observer;
     rfy_sim_guards_begin(sim);
-    if (o && o->event)
+    if (o && o->event && sim->time == 0)
         o->event(o->context, sim, 0, sim->y, RFY_EVENT_START, "start");
     rfy_status status = rfy_sim_fire(sim);
     if (status != RFY_OK)
         return status;
+    rfy_sim_guards_begin(sim);
     if (o && o->output && !sim->options.at && !sim->options.targets_only)
-        o->output(o->context, sim, 0, sim->y);
+        o->output(o->context, sim, sim->time, sim->y);
     if (sim->options.at && sim->options.n_at > 0 && sim->options.at[0] == 0) {
         if (o && o->output && !sim->options.targets_only)
             o->output(o->context, sim, 0, sim->y);
@@ -317,7 +323,7 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     rfy_sim_restart(sim);
     int at_once = 0;
     double last_event = -1;
-    while (sim->time < net->until) {
+    while (sim->time < sim->until) {
         if (sim->options.stop && *sim->options.stop) {
             fail(sim, "interrupted");
             return RFY_INTERRUPTED;
@@ -330,9 +336,11 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */
         put_outputs(sim, before, sim->time);
+        if (o && o->advanced)
+            o->advanced(o->context, sim, before, sim->time, sim->y);
         if (sim->time < sim->step_to)
             memcpy(sim->y_end, sim->y, (size_t)sim->ode->n * sizeof *sim->y);
-        bool at_break = sim->time == stop_at && sim->time < net->until;
+        bool at_break = sim->time == stop_at && sim->time < sim->until;
         if (at_break && only_walls) { /* the rates are continuous, only their slope changes */
             rfy_ode_stale(sim->ode);
             at_break = false;
@@ -352,16 +360,19 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
                 return status;
             sim->switched = sim->time;
             if (o && o->output && !sim->options.at && !sim->options.targets_only &&
-                sim->time < net->until)
+                sim->time < sim->until)
                 o->output(o->context, sim, sim->time, sim->y);
             rfy_sim_restart(sim);
             rfy_sim_guards_begin(sim);
         } else if (sim->h < h_before && sim->time == stop_at) {
             sim->h = h_before;
         }
-        if (sim->options.targets_only && rfy_sim_all_targets(sim))
+        if ((sim->options.targets_only && rfy_sim_all_targets(sim)) ||
+            (sim->options.stop_when_broken && sim->any_broken))
             return RFY_OK;
     }
+    if (sim->until != net->until) /* the run goes on in another simulation */
+        return RFY_OK;
     if (o && o->output && !sim->options.at && !sim->options.targets_only)
         o->output(o->context, sim, sim->time, sim->y);
     if (o && o->event)
@@ -395,6 +406,11 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->pump = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
     sim->gauge_on = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     sim->burst_on = RFY_NEW(arena, (size_t)net->n_bursts, bool);
+    sim->driven = RFY_NEW(arena, (size_t)net->n_pumps, bool);
+    sim->pump_held = RFY_NEW(arena, (size_t)net->n_pumps, bool);
+    sim->valve_held = RFY_NEW(arena, (size_t)net->n_valves, bool);
+    sim->mains = true;
+    sim->until = options->until > 0 ? options->until : net->until;
     sim->wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
     sim->wall_turns = RFY_NEW(arena, (size_t)net->n_nodes, int);
     sim->wall_factor = RFY_NEW(arena, (size_t)net->n_emitters, double);
@@ -405,6 +421,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_pumps; i++) {
         double on = net->pump[i].on ? 1 : 0;
         sim->pump[i] = (rfy_motion){on, on, 0, 0};
+        sim->driven[i] = net->pump[i].on;
     }
     for (int i = 0; i < net->n_gauges; i++)
         sim->gauge_on[i] = net->gauge[i].on;
@@ -413,6 +430,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
     rfy_start_state(net, sim->y);
+    rfy_sim_tracks_new(sim);
     rfy_sim_guards_new(sim);
 
     const gsl_odeiv2_step_type *const types[] = {[RFY_METHOD_RODAS] = rfy_step_rodas,
@@ -472,6 +490,10 @@ void rfy_sim_free(rfy_sim *sim) {
     rfy_arena_free(sim->arena);
 }
 
+void rfy_sim_set_until(rfy_sim *sim, double until) {
+    sim->until = until;
+}
+
 double rfy_sim_time(const rfy_sim *sim) {
     return sim->time;
 }
@@ -482,10 +504,6 @@ const double *rfy_sim_state(const rfy_sim *sim) {
 
 const char *rfy_sim_trouble(const rfy_sim *sim) {
     return sim->trouble;
-}
-
-int rfy_sim_steps_taken(const rfy_sim *sim) {
-    return sim->step_index;
 }
 
 const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit) {

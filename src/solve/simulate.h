@@ -18,6 +18,12 @@ typedef struct rfy_observer {
                   const char *what);
     void (*output)(void *context, rfy_sim *sim, double time, const double *y);
     void (*target)(void *context, rfy_sim *sim, double time, const double *y, int target);
+    /* At the present instant: just before step `op->step` of the procedure is taken, or a fault
+     * strikes. */
+    void (*step)(void *context, rfy_sim *sim, const rfy_program *program, int step);
+    void (*limit)(void *context, rfy_sim *sim, double time, const double *y, int limit);
+    /* After every step of the solver: it led from one instant to the other. */
+    void (*advanced)(void *context, rfy_sim *sim, double from, double to, const double *y);
     void *context;
 } rfy_observer;
 
@@ -36,7 +42,11 @@ typedef struct rfy_sim_options {
         *at; /* output instants, rising; NULL: chosen, restarting fine after every switching */
     size_t n_at;
     volatile const int *stop;
-    bool targets_only; /* stop when all targets were met; no other events are located */
+    bool targets_only;     /* stop when all targets were met; no other events are located */
+    double until;          /* end of the run in place of the description's, s; 0 = that */
+    bool stop_when_broken; /* end at the first limit that breaks */
+    const rfy_program *const *fault; /* what acts besides the procedure and the rules */
+    size_t n_faults;
 } rfy_sim_options;
 
 /* NULL only when memory of GSL fails. Free with rfy_sim_free. */
@@ -48,11 +58,14 @@ void rfy_sim_free(rfy_sim *sim);
  * RFY_INTERRUPTED. */
 rfy_status rfy_sim_run(rfy_sim *sim);
 
+/* Where rfy_sim_run stops; it may be called again with a later end. */
+void rfy_sim_set_until(rfy_sim *sim, double until);
 double rfy_sim_time(const rfy_sim *sim);
 const double *rfy_sim_state(const rfy_sim *sim);
 const char *rfy_sim_trouble(const rfy_sim *sim); /* NULL = none */
-/* Steps of the procedure taken so far. */
-int rfy_sim_steps_taken(const rfy_sim *sim);
+/* What the procedure waits for, NULL when it is done; why it ended before its end, or NULL. */
+const rfy_op *rfy_sim_waits_for(const rfy_sim *sim);
+const char *rfy_sim_ended_by(const rfy_sim *sim, int *step);
 const rfy_limit_state *rfy_sim_limit(const rfy_sim *sim, int limit);
 rfy_ode *rfy_sim_ode(rfy_sim *sim);
 void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);
@@ -63,7 +76,24 @@ double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time);
 /* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
  * beginning. */
 void rfy_sim_start_clocks(rfy_sim *sim, double after);
-/* Reading of a gauge in nitrogen equivalent, NaN when off; pressures by node and gas. */
-double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial);
+/* All that changes in a run, to go on from there in another simulation of the same network (or one
+ * with other volumes: pressures are kept), with more faults or other limits of time. Free with
+ * rfy_snapshot_free. */
+typedef struct rfy_snapshot rfy_snapshot;
+rfy_snapshot *rfy_sim_save(const rfy_sim *sim);
+/* Limits broken before stay so and are not watched again; what acts besides begins now. */
+void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *snapshot);
+void rfy_snapshot_free(rfy_snapshot *snapshot);
+double rfy_snapshot_time(const rfy_snapshot *snapshot);
+/* Whether the pump is driven, the gauge switched on at that instant; how far the valve is open. */
+bool rfy_snapshot_driven(const rfy_snapshot *snapshot, int pump);
+bool rfy_snapshot_switched(const rfy_snapshot *snapshot, int gauge);
+double rfy_snapshot_opening(const rfy_snapshot *snapshot, int valve);
+double rfy_snapshot_turn(const rfy_snapshot *snapshot, int pump);
+double rfy_snapshot_pressure(const rfy_snapshot *snapshot, int node); /* of a free node, Pa */
+bool rfy_snapshot_broken(const rfy_snapshot *snapshot, int limit);
+/* Reading of a gauge in nitrogen equivalent at a time of the last step or now, NaN when off;
+ * pressures by node and gas. */
+double rfy_sim_reading(const rfy_sim *sim, int gauge, double time, const double *partial);
 
 #endif

@@ -17,9 +17,11 @@ typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then 
 } rfy_motion;
 
 double rfy_motion_at(const rfy_motion *motion, double time);
+/* A condition that only time fulfils. */
+bool rfy_is_clock(const rfy_condition *condition);
 
 typedef enum rfy_guard_kind {
-    RFY_GUARD_STEP,      /* the current step's condition comes true */
+    RFY_GUARD_STEP,      /* what a track waits for comes true */
     RFY_GUARD_WALL_DOWN, /* a wall leaves atmosphere */
     RFY_GUARD_WALL_UP,   /* a wall meets atmosphere again */
     RFY_GUARD_TARGET,
@@ -35,8 +37,26 @@ typedef struct rfy_guard {
     double before; /* value at the beginning of the step */
 } rfy_guard;
 
+typedef struct rfy_track { /* where a program stands */
+    const rfy_program *program;
+    int op, *counter;
+    double began, since; /* its step, its operation */
+    bool due;            /* the condition it waits for has been located at this instant */
+    bool struck;         /* a fault: has acted */
+    int fired;
+    const char *ended; /* why it stopped before its end */
+    int ended_step;
+} rfy_track;
+
+typedef struct rfy_lagging { /* a gauge with a lag at one instant */
+    double time, pressure, reading;
+} rfy_lagging;
+
 typedef struct rfy_sight { /* what guards look at, at one instant */
-    double *partial, *pressure, *turn, *reading;
+    double *partial, *pressure, *turn, *reading, *opening;
+    double *rise, *rate; /* [node] Pa/s when some limit asks for it; [state] */
+    bool *connected;     /* [pump] */
+    int *reach;          /* scratch of the search for connections */
     rfy_view view;
 } rfy_sight;
 
@@ -66,9 +86,16 @@ struct rfy_sim {
     double *wall_factor; /* [emitter] */
     int *wall_turns;     /* [node] how often its walls met air again */
 
-    int step_index;
-    bool step_due;
-    double step_time; /* when the last step was taken */
+    rfy_lagging *lagging[2]; /* [gauge] at the beginning of the last step, and now */
+    int n_tracks;
+    rfy_track *track; /* the procedure, rules, faults */
+    bool mains;
+    bool *driven;                 /* [pump] switched on */
+    bool *pump_held, *valve_held; /* answers to nothing any more */
+    double until;
+    double acted_at; /* when something last acted, and how many operations since at one instant */
+    int acted_at_once;
+    bool any_broken;
 
     int n_guards;
     rfy_guard *guard;
@@ -104,9 +131,23 @@ void rfy_sim_guards_begin(rfy_sim *sim);
  * switching in it and says whether there was one. */
 bool rfy_sim_watch(rfy_sim *sim);
 bool rfy_sim_all_targets(const rfy_sim *sim);
+/* For each pump whether an open way leads from its inlet to the clean side, with valves as last
+ * looked at. */
+void rfy_sim_find_connections(rfy_sim *sim);
 void rfy_sim_look(rfy_sim *sim, double time, const double *y);
 
+/* gauges.c */
+/* Takes the lagging readings along to the present instant, as last looked at. */
+void rfy_sim_settle_gauges(rfy_sim *sim);
+/* A gauge that is switched on shows what is there. */
+void rfy_sim_gauge_begins(rfy_sim *sim, int gauge);
+
 /* act.c */
+/* When the wait of a track ends by the clock alone, infinite when it does not. */
+double rfy_sim_alarm(const rfy_sim *sim, const rfy_track *track);
+/* The present wait of a track; NULL when it waits for nothing. */
+const rfy_op *rfy_sim_wait(const rfy_sim *sim, const rfy_track *track);
+void rfy_sim_tracks_new(rfy_sim *sim);
 /* Takes all steps whose condition holds now. */
 rfy_status rfy_sim_fire(rfy_sim *sim);
 /* Reports what reached its end at this instant: valves, rotors, bursts. */

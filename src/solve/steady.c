@@ -36,7 +36,8 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
     rfy_pressures(net, y, ode->pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
-        if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP)
+        if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP &&
+            edge->role != RFY_EDGE_HOLE)
             continue;
         double control = edge->valve >= 0  ? c->opening[edge->valve]
                          : edge->pump >= 0 ? c->turn[edge->pump]

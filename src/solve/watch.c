@@ -13,14 +13,19 @@ static const double kn_viscous = 0.01, kn_molecular = 0.5;
 
 /* ---- looking ---- */
 
-double rfy_sim_reading(const rfy_sim *sim, int gauge, const double *partial) {
-    const rfy_gauge *g = &sim->net->gauge[gauge];
-    if (!sim->gauge_on[gauge])
-        return NAN;
-    double sum = 0;
-    for (int i = 0; i < sim->net->mixture.n; i++)
-        sum += g->factor[i] * partial[g->node * sim->net->mixture.n + i];
-    return sum > 0 ? sum : 0;
+/* How fast the pressures change there. */
+static void look_at_rates(rfy_sim *sim, double time, const double *y) {
+    const rfy_network *net = sim->net;
+    rfy_sight *s = &sim->sight;
+    const int g = net->mixture.n;
+    if (rfy_ode_rates(sim->ode, time - sim->base, y, s->rate) != GSL_SUCCESS)
+        return;
+    for (int k = 0; k < net->n_free; k++) {
+        double sum = 0;
+        for (int i = 0; i < g; i++)
+            sum += s->rate[k * g + i];
+        s->rise[k] = fabs(sum) * RFY_R * net->node[k].temperature / net->node[k].volume;
+    }
 }
 
 void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
@@ -37,8 +42,15 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     for (int i = 0; i < net->n_pumps; i++)
         s->turn[i] = rfy_motion_at(&sim->pump[i], time);
     for (int i = 0; i < net->n_gauges; i++)
-        s->reading[i] = rfy_sim_reading(sim, i, s->partial);
-    s->view = (rfy_view){s->pressure, s->turn, s->reading, time, time - sim->step_time};
+        s->reading[i] = rfy_sim_reading(sim, i, time, s->partial);
+    for (int i = 0; i < net->n_valves; i++)
+        s->opening[i] = rfy_motion_at(&sim->valve[i], time);
+    if (net->watches_connections)
+        rfy_sim_find_connections(sim);
+    if (net->watches_rates)
+        look_at_rates(sim, time, y);
+    s->view = (rfy_view){s->pressure, s->turn,    s->reading,  time,          time,
+                         0,           s->opening, sim->driven, sim->gauge_on, s->connected};
 }
 
 static double log_ratio(double a, double b) {
@@ -61,17 +73,26 @@ static double knudsen(const rfy_sim *sim, int line) {
     return rfy_stretch_knudsen(edge->stretch, &gas, sum > 1e-300 ? sum : 1e-300);
 }
 
+/* What a track waits for, with its own clocks. */
+static double wait_value(const rfy_sim *sim, const rfy_track *track, const rfy_op *op) {
+    rfy_view view = sim->sight.view;
+    view.elapsed = view.time - track->began;
+    view.waited = view.time - track->since;
+    return rfy_condition_guard(op->when, &view);
+}
+
 /* Value of a guard at the instant last looked at. */
 static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
     const rfy_network *net = sim->net;
     const double *p = sim->sight.pressure;
     int i = guard->index;
     switch (guard->kind) {
-    case RFY_GUARD_STEP:
-        return sim->step_index < net->procedure.n_steps
-                   ? rfy_condition_guard(net->procedure.step[sim->step_index].when,
-                                         &sim->sight.view)
-                   : -1;
+    case RFY_GUARD_STEP: {
+        const rfy_track *track = &sim->track[i];
+        const rfy_op *op = rfy_sim_wait(sim, track);
+        /* clocks ring by themselves: rfy_sim_alarm */
+        return op && op->when && !rfy_is_clock(op->when) ? wait_value(sim, track, op) : -1;
+    }
     case RFY_GUARD_WALL_DOWN:
         return log_ratio(leaves_air * net->ambient_pressure, p[i]);
     case RFY_GUARD_WALL_UP:
@@ -80,7 +101,9 @@ static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
         return log_ratio(net->target[i].pressure, p[net->target[i].node]);
     case RFY_GUARD_LIMIT: {
         const rfy_limit *l = &net->limit[i];
-        double over = log_ratio(p[l->node], l->max);
+        double over = l->kind == RFY_LIMIT_MAX   ? log_ratio(p[l->node], l->allowed)
+                      : l->kind == RFY_LIMIT_MIN ? log_ratio(l->allowed, p[l->node])
+                                                 : log_ratio(sim->sight.rise[l->node], l->allowed);
         double while_ = l->while_ ? rfy_condition_guard(l->while_, &sim->sight.view) : 1;
         return over < while_ ? over : while_;
     }
@@ -110,18 +133,24 @@ static void add(rfy_sim *sim, rfy_guard_kind kind, int index) {
 void rfy_sim_guards_new(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     const size_t g = (size_t)net->mixture.n;
-    size_t most = 1 + 2 * (size_t)net->n_free + (size_t)net->n_targets + (size_t)net->n_limits +
-                  2 * (size_t)net->n_lines;
+    size_t most = (size_t)sim->n_tracks + 2 * (size_t)net->n_free + (size_t)net->n_targets +
+                  (size_t)net->n_limits + 2 * (size_t)net->n_lines;
     rfy_sight *s = &sim->sight;
     s->partial = RFY_NEW(sim->arena, (size_t)net->n_nodes * g, double);
     s->pressure = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
     s->turn = RFY_NEW(sim->arena, (size_t)net->n_pumps, double);
     s->reading = RFY_NEW(sim->arena, (size_t)net->n_gauges, double);
+    s->opening = RFY_NEW(sim->arena, (size_t)net->n_valves, double);
+    s->connected = RFY_NEW(sim->arena, (size_t)net->n_pumps, bool);
+    s->reach = RFY_NEW(sim->arena, (size_t)net->n_nodes, int);
+    s->rise = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
+    s->rate = RFY_NEW(sim->arena, (size_t)sim->ode->n, double);
     sim->guard = RFY_NEW(sim->arena, most, rfy_guard);
     sim->limit = RFY_NEW(sim->arena, (size_t)net->n_limits, rfy_limit_state);
     sim->target_met = RFY_NEW(sim->arena, (size_t)net->n_targets, bool);
     sim->root = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-    add(sim, RFY_GUARD_STEP, 0);
+    for (int i = 0; i < sim->n_tracks; i++)
+        add(sim, RFY_GUARD_STEP, i);
     bool *has_wall = RFY_NEW(sim->arena, (size_t)net->n_nodes, bool);
     for (int i = 0; i < net->n_emitters; i++)
         has_wall[net->emitter[i].node] = true;
@@ -143,8 +172,12 @@ void rfy_sim_guards_new(rfy_sim *sim) {
                 add(sim, RFY_GUARD_MOLECULAR, i);
             }
     }
+    for (int k = 0; k < 2; k++)
+        sim->lagging[k] = RFY_NEW(sim->arena, (size_t)net->n_gauges, rfy_lagging);
     /* walls that begin below the border have been under vacuum since the start */
     rfy_sim_look(sim, 0, sim->y);
+    for (int i = 0; i < net->n_gauges; i++)
+        rfy_sim_gauge_begins(sim, i);
     for (int k = 0; k < net->n_free; k++)
         if (isnan(sim->wall_since[k]) &&
             sim->sight.pressure[k] < leaves_air * net->ambient_pressure)
@@ -170,15 +203,27 @@ static void limit_check(rfy_sim *sim, int i, double time, const double *y) {
         rfy_sim_restep(sim, due, sim->found);
         y = sim->found;
     }
+    sim->any_broken = true;
     char max[32], time_[32];
-    rfy_format_number(max, limit->max, 3);
+    rfy_format_number(max, limit->allowed, 3);
     rfy_format_number(time_, limit->duration, 3);
+    const char *how = limit->kind == RFY_LIMIT_MAX   ? "above"
+                      : limit->kind == RFY_LIMIT_MIN ? "below"
+                                                     : "changes faster than",
+               *unit = limit->kind == RFY_LIMIT_RATE ? "Pa/s" : "Pa";
+    if (sim->observer && sim->observer->limit)
+        sim->observer->limit(sim->observer->context, sim, due, y, i);
     if (limit->duration > 0)
-        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s above %s Pa for %s s", limit->name,
-                     sim->net->node[limit->node].name, max, time_);
+        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s %s %s %s for %s s", limit->name,
+                     sim->net->node[limit->node].name, how, max, unit, time_);
     else
-        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s above %s Pa", limit->name,
-                     sim->net->node[limit->node].name, max);
+        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s %s %s %s", limit->name,
+                     sim->net->node[limit->node].name, how, max, unit);
+}
+
+static double watched(const rfy_sim *sim, const rfy_limit *limit) {
+    return limit->kind == RFY_LIMIT_RATE ? sim->sight.rise[limit->node]
+                                         : sim->sight.pressure[limit->node];
 }
 
 static void limit_peak(rfy_sim *sim, int i, double time) {
@@ -187,8 +232,8 @@ static void limit_peak(rfy_sim *sim, int i, double time) {
     /* a hair of slack: at a located crossing the condition is zero to round-off */
     if (limit->while_ && rfy_condition_guard(limit->while_, &sim->sight.view) < -1e-9)
         return;
-    double p = sim->sight.pressure[limit->node];
-    if (!(p <= l->peak)) {
+    double p = watched(sim, limit);
+    if (limit->kind == RFY_LIMIT_MIN ? !(p >= l->peak) : !(p <= l->peak)) {
         l->peak = p;
         l->peak_at = time;
     }
@@ -385,7 +430,8 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
  * missed. */
 static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon) {
     double before = from, p_two = NAN, p_one = NAN; /* the last samples, for a peak between them */
-    const int node = sim->net->limit[guard->index].node;
+    const rfy_limit *limit = &sim->net->limit[guard->index];
+    const double sign = limit->kind == RFY_LIMIT_MIN ? -1 : 1; /* tops are looked for */
     for (int part = 1; part <= 4; part++) {
         double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
         if (part < 4)
@@ -397,7 +443,7 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
             passive_change(sim, guard, now, before, when);
         guard->before = now;
         rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
-        double p = sim->sight.pressure[node];
+        double p = sign * watched(sim, limit);
         if (p_one > p_two && p_one >= p &&
             part > 2) { /* a parabola through the three says where the top is */
             double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
@@ -412,14 +458,40 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     limit_check(sim, guard->index, horizon, sim->y);
 }
 
+/* Whether what a rule waits for is true somewhere inside the step and not at its end: a spike.
+ * begin and end become the quarter of the step in which it comes true. */
+static bool peeps_out(rfy_sim *sim, const rfy_guard *guard, double *begin, double *end) {
+    if (guard->kind != RFY_GUARD_STEP || sim->track[guard->index].program->kind != RFY_RULE ||
+        sim->options.targets_only)
+        return false;
+    const double from = *begin, to = *end;
+    bool found = false;
+    for (int part = 1; part < 4 && !found; part++) {
+        double when = from + (to - from) * part / 4;
+        rfy_sim_glance(sim, when, sim->found);
+        rfy_sim_look(sim, when, sim->found);
+        if (value_of(sim, guard) < 0)
+            continue;
+        rfy_sim_inside(sim, when, sim->found); /* surer than the first look */
+        rfy_sim_look(sim, when, sim->found);
+        if (value_of(sim, guard) < 0)
+            continue;
+        *begin = from + (to - from) * (part - 1) / 4;
+        *end = when;
+        found = true;
+    }
+    rfy_sim_look(sim, to, sim->y_end);
+    return found;
+}
+
 static void switch_now(rfy_sim *sim, rfy_guard *guard) {
     if (guard->kind == RFY_GUARD_STEP)
-        sim->step_due = true;
+        sim->track[guard->index].due = true;
     else
         switch_wall(sim, guard, sim->time, sim->y);
 }
 
-bool rfy_sim_watch(rfy_sim *sim) {
+static bool watch_step(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
     rfy_guard *first = NULL;
@@ -430,9 +502,11 @@ bool rfy_sim_watch(rfy_sim *sim) {
         rfy_guard *guard = &sim->guard[k];
         if (!is_active(sim, guard) || !guard->armed)
             continue;
-        if (guard->before >= 0 || value_of(sim, guard) < 0)
+        double begin = from, end = sim->step_to;
+        if (guard->before >= 0 ||
+            (value_of(sim, guard) < 0 && !peeps_out(sim, guard, &begin, &end)))
             continue;
-        double when = locate(sim, guard, from, sim->step_to);
+        double when = locate(sim, guard, begin, end);
         rfy_sim_look(sim, sim->step_to, sim->y_end);
         if (when < horizon || !first) {
             horizon = when < horizon ? when : horizon;
@@ -470,4 +544,13 @@ bool rfy_sim_watch(rfy_sim *sim) {
         return false;
     switch_now(sim, first);
     return true;
+}
+
+bool rfy_sim_watch(rfy_sim *sim) {
+    bool switched = watch_step(sim);
+    if (sim->net->gauges_lag) {
+        rfy_sim_look(sim, sim->time, sim->y);
+        rfy_sim_settle_gauges(sim);
+    }
+    return switched;
 }

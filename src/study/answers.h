@@ -6,6 +6,11 @@
 #include "solve/simulate.h"
 #include "study/system.h"
 
+struct rfy_fault {
+    rfy_arena *arena;
+    rfy_program program;
+};
+
 /* The public result, with what owns it. */
 typedef struct rfy_result_box {
     rfy_result result; /* first: a pointer to it is a pointer to the box */
@@ -28,6 +33,31 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
 /* The gauge fewest open lines away from a chamber among those that `shows` marks; -1 = none. */
 int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
                              int chamber, const bool *shows);
+
+/* The way the gas comes by which a limit is broken at this state: "air through hole in bulb -> bulb
+ * -> stem -> port -> high-vacuum line (high-vacuum valve is open)"; or what keeps it there. */
+typedef struct rfy_way {        /* what stands along it; lists of at most `most`, the caller's */
+    int most, n_valves, *valve; /* open valves, those nearest to the limit first */
+    int source;                 /* the last place with a name upstream */
+    int n_shut, *shut;          /* shut valves beside the watched place */
+    double length;              /* of its lines and across its chambers, m */
+} rfy_way;
+/* way may be NULL. */
+const char *rfy_answer_way(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                           const double *y, int limit, rfy_way *way);
+
+/* Oil and water that creep back: creep.c. NULL when no pump has oil. */
+typedef struct rfy_creeper rfy_creeper;
+rfy_creeper *rfy_creeper_new(rfy_arena *arena, const rfy_network *net);
+/* Counts the time from one instant to the other with the state at the second. */
+void rfy_creeper_note(rfy_creeper *creeper, rfy_sim *sim, double from, double to, const double *y);
+void rfy_creeper_tell(const rfy_creeper *creeper, rfy_arena *arena, const rfy_creep **out,
+                      size_t *n);
+
+/* What the fault of a run comes to, from the instant before it. */
+const rfy_strike *rfy_answer_strike(rfy_arena *arena, const rfy_network *net,
+                                    const rfy_snapshot *from, const rfy_program *fault,
+                                    volatile const int *stop);
 
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);

@@ -96,7 +96,9 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
         double flow[RFY_MAX_GASES];
         if (edge->from != net->outside_node)
             continue;
-        edge->flow(edge, edge->mixture, 1, p + edge->from * g, p + edge->to * g, flow, NULL, NULL);
+        double control = edge->valve >= 0 ? controls->opening[edge->valve] : 1;
+        edge->flow(edge, edge->mixture, control, p + edge->from * g, p + edge->to * g, flow, NULL,
+                   NULL);
         for (int i = 0; i < g; i++)
             sum += flow[i] * edge->copies;
     }

@@ -16,7 +16,10 @@ typedef struct recorder {
     rfy_bottleneck *bottleneck;
     size_t n_bottlenecks;
     double *scratch;
-    bool *gauge_hot; /* a hot cathode was on above its range: told once */
+    rfy_creeper *creeper;
+    rfy_snapshot *before; /* the instant before the fault */
+    const char **path;    /* [limit] the way the gas came when it broke */
+    bool *gauge_hot;      /* a hot cathode was on above its range: told once */
     const char **care;
     size_t n_care, cap_care;
 } recorder;
@@ -52,7 +55,7 @@ static void watch_gauges(recorder *r, rfy_sim *sim, double time) {
     const rfy_network *net = r->net;
     for (int i = 0; i < net->n_gauges; i++) {
         const rfy_gauge *g = &net->gauge[i];
-        double reading = rfy_sim_reading(sim, i, r->scratch);
+        double reading = rfy_sim_reading(sim, i, time, r->scratch);
         double most = isnan(g->high) ? 0.1 : g->high;
         if (g->kind != RFY_GAUGE_HOT_CATHODE || r->gauge_hot[i] || !(reading > most))
             continue;
@@ -86,7 +89,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     pressures(r, y, r->pressure + k * c, r->partial + k * c * g);
     for (int i = 0; i < r->net->n_gauges; i++) {
         const rfy_gauge *gauge = &r->net->gauge[i];
-        double reading = rfy_sim_reading(sim, i, r->scratch);
+        double reading = rfy_sim_reading(sim, i, time, r->scratch);
         if (reading < gauge->low || reading > gauge->high)
             reading = NAN;
         r->reading[k * gauges + (size_t)i] = reading;
@@ -144,7 +147,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     double *reading = RFY_NEW(r->arena, (size_t)net->n_gauges, double);
     for (int k = 0; k < net->n_gauges; k++) {
         const rfy_gauge *one = &net->gauge[k];
-        reading[k] = rfy_sim_reading(sim, k, r->scratch);
+        reading[k] = rfy_sim_reading(sim, k, time, r->scratch);
         shows[k] = reading[k] > 0 && !(reading[k] < one->low) && !(reading[k] > one->high);
         any = any || shows[k];
     }
@@ -160,6 +163,39 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
 
 static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i) {
     fill_target(context, sim, i, time, y, true);
+}
+
+static void on_limit(void *context, rfy_sim *sim, double time, const double *y, int i) {
+    recorder *r = context;
+    r->path[i] = rfy_answer_way(r->arena, sim, r->net, time, y, i, NULL);
+}
+
+static void on_advance(void *context, rfy_sim *sim, double from, double to, const double *y) {
+    recorder *r = context;
+    rfy_creeper_note(r->creeper, sim, from, to, y);
+}
+
+static void on_step(void *context, rfy_sim *sim, const rfy_program *program, int step) {
+    recorder *r = context;
+    (void)step;
+    if (program->kind == RFY_FAULT && !r->before)
+        r->before = rfy_sim_save(sim);
+}
+
+static const rfy_strike *find_strike(recorder *r, const rfy_run_options *options) {
+    if (!options->fault)
+        return NULL;
+    if (r->before)
+        return rfy_answer_strike(r->arena, r->net, r->before, &options->fault->program,
+                                 options->stop);
+    rfy_strike *none = RFY_NEW(r->arena, 1, rfy_strike);
+    *none = (rfy_strike){.what = rfy_arena_strdup(r->arena, options->fault->program.text),
+                         .time = NAN,
+                         .available = INFINITY,
+                         .bound = NAN,
+                         .largest_hole = NAN,
+                         .largest_hole_adiabatic = NAN};
+    return none;
 }
 
 /* ---- band ---- */
@@ -257,7 +293,9 @@ static double *moved(rfy_arena *arena, double *list, size_t n) {
     return copy;
 }
 
-static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, rfy_result *out) {
+static void keep_limits(recorder *r, rfy_sim *sim, rfy_result *out) {
+    rfy_arena *arena = r->arena;
+    const rfy_network *net = r->net;
     rfy_limit_result *limits = RFY_NEW(arena, (size_t)net->n_limits, rfy_limit_result);
     for (int i = 0; i < net->n_limits; i++) {
         const rfy_limit_state *s = rfy_sim_limit(sim, i);
@@ -268,13 +306,42 @@ static void keep_limits(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, 
                                        .time = s->broken_at,
                                        .peak = s->peak,
                                        .peak_time = s->peak_at,
-                                       .max = l->max,
-                                       .duration = l->duration};
+                                       .max = l->allowed,
+                                       .duration = l->duration,
+                                       .kind = l->kind,
+                                       .ready = l->ready,
+                                       .path = r->path[i]};
         if (s->broken && out->status == RFY_OK)
             out->status = RFY_LIMIT_BROKEN;
     }
     out->limit = limits;
     out->n_limits = (size_t)net->n_limits;
+}
+
+/* Only the first step left waits in truth; the others have not had their turn. */
+static void keep_care_of_steps(recorder *r, rfy_sim *sim, const rfy_result *out) {
+    const rfy_program *p = &r->net->procedure;
+    const rfy_op *op = rfy_sim_waits_for(sim);
+    int step = -1;
+    const char *ended = rfy_sim_ended_by(sim, &step);
+    if (ended && step >= 0)
+        add_care(r, rfy_arena_printf(r->arena, "the procedure ended in step %s: %s",
+                                     p->step[step].label, ended));
+    if (!op || op->step < 0 || out->status == RFY_RUN_FAILED)
+        return;
+    const rfy_step *s = &p->step[op->step];
+    const char *rest =
+        op->step + 1 < p->n_steps ? "; the steps after it were not taken either" : "";
+    if (op->begins)
+        add_care(r, rfy_arena_printf(r->arena,
+                                     "step %s of the procedure was not taken within the run: "
+                                     "\"%s\" did not come true%s",
+                                     s->label, op->text ? op->text : "", rest));
+    else
+        add_care(r, rfy_arena_printf(r->arena,
+                                     "step %s of the procedure was not finished within the run: "
+                                     "\"%s\"%s",
+                                     s->label, op->text ? op->text : s->actions, rest));
 }
 
 static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out) {
@@ -299,17 +366,7 @@ static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out) {
                                     rfy_format_number(number, fabs(out->balance[i].residue), 2),
                                     out->gas[i]));
         }
-    /* only the first one left waits in truth; the others have not had their turn */
-    int taken = rfy_sim_steps_taken(sim);
-    if (taken < net->procedure.n_steps && out->status != RFY_RUN_FAILED)
-        add_care(r,
-                 rfy_arena_printf(r->arena,
-                                  "step %d of the procedure was not taken within the run: \"%s\" "
-                                  "did not come true%s",
-                                  taken + 1, net->procedure.step[taken].text,
-                                  taken + 1 < net->procedure.n_steps
-                                      ? "; the steps after it were not taken either"
-                                      : ""));
+    keep_care_of_steps(r, sim, out);
 }
 
 static rfy_status run(rfy_result **out_box, const rfy_system *system,
@@ -324,6 +381,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     r.target = RFY_NEW(arena, (size_t)net->n_targets, rfy_target_result);
     r.bottleneck = RFY_NEW(arena, (size_t)net->n_targets + 1, rfy_bottleneck);
     r.gauge_hot = RFY_NEW(arena, (size_t)net->n_gauges, bool);
+    r.creeper = rfy_creeper_new(arena, net);
+    r.path = RFY_NEW(arena, (size_t)net->n_limits, const char *);
     for (int i = 0; i < net->n_targets; i++)
         r.target[i] = (rfy_target_result){.name = rfy_arena_strdup(arena, net->target[i].name),
                                           .chamber = out->chamber[net->target[i].node],
@@ -339,7 +398,18 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
                          .at = options->at,
                          .n_at = options->n_at,
                          .stop = options->stop};
-    rfy_observer observer = {on_event, on_output, on_target, &r};
+    const rfy_program *fault = options->fault ? &options->fault->program : NULL;
+    if (fault) {
+        o.fault = &fault;
+        o.n_faults = 1;
+    }
+    rfy_observer observer = {.event = on_event,
+                             .output = on_output,
+                             .target = on_target,
+                             .limit = on_limit,
+                             .step = on_step,
+                             .advanced = r.creeper ? on_advance : NULL,
+                             .context = &r};
     rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
     if (!sim) {
         out->status = RFY_RUN_FAILED;
@@ -360,14 +430,19 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     rfy_sim_start_clocks(sim, after);
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
-    keep_limits(arena, sim, net, out);
+    keep_limits(&r, sim, out);
     if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
         net->n_targets > 0 && net->n_emitters > 0) {
         run_band(&r, &o, -1);
         run_band(&r, &o, 1);
     }
-    if (!only_ultimate)
+    if (!only_ultimate) {
         keep_care(&r, sim, out);
+        out->strike = find_strike(&r, options);
+        if (r.creeper)
+            rfy_creeper_tell(r.creeper, arena, &out->creep, &out->n_creeps);
+    }
+    rfy_snapshot_free(r.before);
     sort_events(r.event, r.n_events);
     const size_t c = out->n_chambers, g = out->n_gases;
     out->n_times = r.n_times;

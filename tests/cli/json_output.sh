@@ -51,7 +51,7 @@ expect 3 "check --json of a wrong description"
 valid_json out "check --json of a wrong description"
 holds out 'd["sound"] is False and d["errors"] >= 2 and d["problems"][0]["line"] > 0' "check --json"
 
-for topic in gases materials bores units pieces pumps; do
+for topic in gases materials bores units pieces pumps actions; do
     run list $topic --json
     expect 0 "list $topic --json"
     valid_json out "list $topic --json"

@@ -9,7 +9,10 @@ for file in "$source_dir"/examples/*.json; do
             # the form is one word or none
             # shellcheck disable=SC2086
             run run --method "$method" $form "$file"
-            expect 0 "$name by $method"
+            case $name in
+                *-too-early) expect 5 "$name by $method" ;; # the mistake breaks a limit
+                *) expect 0 "$name by $method" ;;
+            esac
             mv out first
             # shellcheck disable=SC2086
             "$program" run --method "$method" $form "$file" >one 2>/dev/null </dev/null &

@@ -158,7 +158,7 @@ rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases) {
             add(&t, "'%s p0'", test_below(dice, 2) ? "start" : "stop");
         add(&t, "]}");
     }
-    add(&t, "], 'run': {'until': '1 h'}}");
+    add(&t, "], 'ready_limits': false, 'run': {'until': '1 h'}}");
     return test_sketch("%s", buffer);
 }
 
@@ -173,8 +173,10 @@ void test_random_state(test_dice *dice, const rfy_network *net, double low, doub
             y[k * g + i] = p * share * net->node[k].volume / (RFY_R * net->node[k].temperature);
         }
     }
-    for (int i = 0; i < net->n_valves; i++)
+    for (int i = 0; i < net->n_user_valves; i++)
         controls->opening[i] = test_below(dice, 3) ? test_even(dice) : 1;
+    for (int i = net->n_user_valves; i < net->n_valves; i++) /* ends of lines, and holes */
+        controls->opening[i] = net->valve[i].open ? 1 : 0;
     for (int i = 0; i < net->n_pumps; i++)
         controls->turn[i] = test_below(dice, 3) ? test_even(dice) : 1;
     for (int i = 0; i < net->n_free * g; i++)

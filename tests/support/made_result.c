@@ -81,10 +81,21 @@ made_result *test_made_result(void) {
                                        0.02};
     f->target[1] = (rfy_target_result){"tip-off", "bulb", 1e-5, false,  NAN,         NAN, NAN,
                                        f->at_end, 8.2e-4, "N2", 2.9e-7, "hot gauge", NAN};
-    f->limit[0] = (rfy_limit_result){"turbo overload", "turbo inlet", true, 311, 230, 310.2, 10, 1};
-    f->limit[1] = (rfy_limit_result){"foreline too high", "foreline", false, NAN, 125, 322, 500, 0};
-    f->limit[2] =
-        (rfy_limit_result){"hot gauge in air", "turbo inlet", false, NAN, NAN, NAN, 0.1, 0};
+    f->limit[0] = (rfy_limit_result){"turbo overload",
+                                     "turbo inlet",
+                                     true,
+                                     311,
+                                     230,
+                                     310.2,
+                                     10,
+                                     1,
+                                     RFY_LIMIT_MAX,
+                                     NULL,
+                                     "air through vent (vent valve open) -> turbo inlet"};
+    f->limit[1] = (rfy_limit_result){"foreline too high", "foreline", false, NAN, 125, 322, 500, 0,
+                                     RFY_LIMIT_MAX,       NULL,       NULL};
+    f->limit[2] = (rfy_limit_result){
+        "hot gauge in air", "turbo inlet", false, NAN, NAN, NAN, 0.1, 0, RFY_LIMIT_MAX, NULL, NULL};
     for (size_t c = 0; c < CHAMBERS; c++) {
         f->total[c] = 3.1e-4 * (1 + (double)c);
         f->floor[c] = 2.2e-6 * (1 + (double)c);

@@ -1,0 +1,62 @@
+# rarefy protect and rarefy run --fault: exit codes, progress on a terminal only, speed.
+source "$(dirname "$0")/support.bash"
+bench=$source_dir/examples/two-port-exhaust.json
+early=$source_dir/examples/two-port-too-early.json
+
+started=$(date +%s.%N)
+run protect "$bench"
+finished=$(date +%s.%N)
+expect 0 "protect"
+silent err "no progress in a pipe"
+says out "TIME AVAILABLE" "protect"
+says out "CAUTIONS" "protect"
+# under 2 s on two free cores; other work on the machine must not fail the test
+python3 -c "import sys; sys.exit(float('$finished') - float('$started') > 15)" || fail "protect took too long"
+awk 'length > 100 { bad = 1 } END { exit bad }' out || fail "protect: lines above 100 columns"
+run protect "$bench" --json --jobs 1
+expect 0 "protect --json"
+valid_json out "protect --json"
+holds out 'len(d["cases"]) >= 60' "number of cases"
+holds out 'all(a["available_s"] <= b["available_s"] for a, b in zip(d["cases"], d["cases"][1:]) if b["limit"])' "sorted"
+cp out one
+run protect "$bench" --json -j 3
+cmp -s out one || fail "the number of threads changes the answer"
+run protect "$early"
+expect 5 "a procedure that breaks a limit by itself"
+says out "THE PROCEDURE ITSELF BREAKS A LIMIT" "a procedure that breaks a limit by itself"
+for jobs in 0 65 two 1.5; do
+    run protect "$bench" --jobs $jobs
+    expect 2 "--jobs $jobs"
+    says err "a whole number from 1 to 64" "--jobs $jobs"
+done
+run protect wrong.json
+expect 3 "protect of a wrong description"
+run protect missing.json
+expect 4 "protect of a missing file"
+
+# progress on a terminal, wiped out at the end
+if command -v script >/dev/null; then
+    script -qec "'$program' protect '$bench' -o kept" typescript >/dev/null </dev/null
+    grep -q "cases" typescript || fail "no progress on a terminal"
+fi
+
+run run "$bench" --fault "lamp chips"
+expect 5 "a fault that breaks limits"
+says out "THE FAULT: crack lamp A 0.2 mm2, at 20 min" "a fault"
+says out "Time available:" "a fault"
+says out "Largest hole that can be saved (the rules of the description)" "a fault"
+run run "$bench" --fault "stop vane at 1 h" --json
+expect 0 "a harmless fault"
+valid_json out "a harmless fault"
+holds out 'd["fault"]["struck"] and not d["fault"]["breaks"] and d["fault"]["time_s"] == 3600' "a harmless fault"
+run run "$bench" --fault "stop vane at 4 h"
+expect 0 "a fault after the end of the run"
+says out "It did not strike within the 3 h" "a fault after the end of the run"
+run run "$bench" --fault "stop vain at 1 h"
+expect 2 "an unknown part"
+says err "no pump \"vain\"" "an unknown part"
+run run "$bench" --fault "lamp crisp at 1 h"
+expect 2 "an unknown fault"
+run list actions
+says out "back-fill <chamber> with <gas> to <pressure>" "list actions"
+finish
