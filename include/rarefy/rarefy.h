@@ -188,9 +188,11 @@ typedef struct rfy_balance_row { /* mol */
     double from_walls;           /* released by walls and seals */
     double admitted; /* from outside: leaks, vents, permeation, sources, pump back-flow */
     double pumped;   /* thrown out to ambient */
+    double to_walls; /* taken up by walls, getters and cold surfaces, when that is more than they
+                        released */
     double left;     /* in chambers at the end */
     double handled;  /* start + from_walls + admitted */
-    double residue;  /* (handled - pumped - left) / handled; 0 when nothing was handled */
+    double residue;  /* (handled - pumped - to_walls - left) / handled; 0 when nothing was handled */
 } rfy_balance_row;
 
 typedef struct rfy_solver_stats {

@@ -133,6 +133,7 @@ static void write_balance(rfy_json *json, const rfy_result *r) {
         rfy_json_number(json, "from_walls_mol", b->from_walls);
         rfy_json_number(json, "admitted_mol", b->admitted);
         rfy_json_number(json, "pumped_mol", b->pumped);
+        rfy_json_number(json, "to_walls_mol", b->to_walls);
         rfy_json_number(json, "left_mol", b->left);
         rfy_json_number(json, "handled_mol", b->handled);
         rfy_json_number(json, "residue", b->residue);

@@ -57,6 +57,10 @@ struct rfy_sim {
     size_t since_doubled, next_at;
 
     rfy_motion *valve, *pump;
+    rfy_motion *heat; /* [node] temperatures set by actions */
+    bool *heated;     /* [node] whether they hold, in place of the description's bake */
+    bool any_heat;    /* some place has a bake or was heated */
+    double *temperature, *store_scale; /* [n_nodes] for rfy_sim_temperatures; [n_stores] */
     bool *gauge_on, *burst_on;
     double *wall_since; /* [node] absolute time the outgassing clock started; NaN = at atmosphere */
     double *wall_factor; /* [emitter] */
@@ -86,6 +90,13 @@ void rfy_sim_glance(rfy_sim *sim, double time, double *y);
 /* Always a step of its own: as accurate as the run. */
 void rfy_sim_restep(rfy_sim *sim, double time, double *y);
 void rfy_sim_restart(rfy_sim *sim);
+
+/* heat.c */
+/* Sets temperatures; says whether one is on its way. */
+bool rfy_sim_warmth(const rfy_sim *sim, double time, double *temperature);
+/* The next instant after now at which a temperature bends or a getter wakes; INFINITY if none. */
+double rfy_sim_heat_break(const rfy_sim *sim);
+void rfy_sim_heat_new(rfy_sim *sim);
 
 /* watch.c */
 void rfy_sim_guards_new(rfy_sim *sim);

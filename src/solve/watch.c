@@ -27,7 +27,7 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
     rfy_sight *s = &sim->sight;
     const int g = net->mixture.n;
-    rfy_pressures(net, y, s->partial);
+    rfy_pressures(net, rfy_sim_temperatures(sim, time), y, s->partial);
     for (int k = 0; k < net->n_nodes; k++) {
         double sum = 0;
         for (int i = 0; i < g; i++)

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "network/stores.h"
 #include "solve/steady.h"
 #include "study/answers.h"
 
@@ -28,7 +29,7 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     out->speed = NAN;
     if (!rfy_response_prepare(ode, y, NULL))
         return;
-    double factor = RFY_R * net->node[chamber].temperature / net->node[chamber].volume;
+    double factor = RFY_R * controls->temperature[chamber] / net->node[chamber].volume;
     x[chamber * g + gas] = 1;
     for (int i = 0; i < g; i++)
         z[chamber * g + i] = factor;
@@ -40,13 +41,13 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     if (!(pressure > 0))
         return;
     /* of one of equal copies, all giving off alike; at the chamber's own temperature */
-    double speed = RFY_R * net->node[chamber].temperature / pressure / net->node[chamber].count;
+    double speed = RFY_R * controls->temperature[chamber] / pressure / net->node[chamber].count;
     if (speed < 1e-9) /* the tiny decay that keeps isolated parts solvable: nothing pumps here */
         return;
     out->speed = speed;
 
     double *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
-    rfy_pressures(net, y, p);
+    rfy_pressures(net, controls->temperature, y, p);
     rfy_resistance *list = RFY_NEW(arena, (size_t)net->n_edges, rfy_resistance);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
@@ -65,7 +66,7 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
             const rfy_node *node = &net->node[ends[side]];
             if (node->fixed)
                 continue;
-            double f = edge->copies * RFY_R * node->temperature / node->volume;
+            double f = edge->copies * RFY_R * controls->temperature[ends[side]] / node->volume;
             for (int i = 0; i < g; i++)
                 for (int j = 0; j < g; j++)
                     moved[i] += by[side][i * g + j] * f * x[ends[side] * g + j];
@@ -88,9 +89,10 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
     double sum = 0, *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
+    rfy_stores_freeze(net, controls, y);
     for (int i = 0; i < net->n_free * g; i++)
         sum += controls->emission[i];
-    rfy_pressures(net, y, p);
+    rfy_pressures(net, controls->temperature, y, p);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES];
@@ -145,6 +147,16 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
             r->left += y[k * g + i];
         }
         r->from_walls = -y[net->n_nodes * g + i];
+        for (int k = 0; k < net->n_stores; k++) {
+            const rfy_store *s = &net->store[k];
+            if (s->gas == i)
+                r->from_walls +=
+                    rfy_store_content(s, s->start) - rfy_store_content(s, y + s->first);
+        }
+        if (r->from_walls < 0) { /* on balance they took gas up */
+            r->to_walls = -r->from_walls;
+            r->from_walls = 0;
+        }
         for (int k = net->n_free; k < net->n_nodes; k++) {
             double gained = y[k * g + i];
             if (gained > 0)
@@ -153,7 +165,8 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
                 r->admitted -= gained;
         }
         r->handled = r->start + r->from_walls + r->admitted;
-        r->residue = r->handled > 0 ? (r->handled - r->pumped - r->left) / r->handled : 0;
+        r->residue =
+            r->handled > 0 ? (r->handled - r->pumped - r->to_walls - r->left) / r->handled : 0;
     }
     *out = rows;
 }

@@ -34,8 +34,9 @@ static void add_care(recorder *r, const char *text) {
 }
 
 /* Partial and total pressures of the free nodes, never below zero. */
-static void pressures(recorder *r, const double *y, double *total, double *partial) {
-    rfy_pressures(r->net, y, r->scratch);
+static void pressures(recorder *r, rfy_sim *sim, double time, const double *y, double *total,
+                      double *partial) {
+    rfy_pressures(r->net, rfy_sim_temperatures(sim, time), y, r->scratch);
     for (int k = 0; k < r->n_chambers; k++) {
         total[k] = 0;
         for (int i = 0; i < r->g; i++) {
@@ -83,7 +84,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     }
     size_t k = r->n_times++;
     r->time[k] = time;
-    pressures(r, y, r->pressure + k * c, r->partial + k * c * g);
+    pressures(r, sim, time, y, r->pressure + k * c, r->partial + k * c * g);
     for (int i = 0; i < r->net->n_gauges; i++) {
         const rfy_gauge *gauge = &r->net->gauge[i];
         double reading = rfy_sim_reading(sim, i, r->scratch);
@@ -103,7 +104,7 @@ static void on_event(void *context, rfy_sim *sim, double time, const double *y, 
         r->cap_events = more;
     }
     double *p = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
-    pressures(r, y, p, NULL);
+    pressures(r, sim, time, y, p, NULL);
     watch_gauges(r, sim, time);
     r->event[r->n_events++] = (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
 }
@@ -125,7 +126,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     const size_t g = (size_t)r->g;
     double *total = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
     double *all = RFY_NEW(r->arena, (size_t)r->n_chambers * g, double);
-    pressures(r, y, total, all);
+    pressures(r, sim, time, y, total, all);
     double *partial = all + (size_t)target->node * g;
     int gas = main_gas(partial, r->g);
     t->reached = reached;

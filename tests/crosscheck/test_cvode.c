@@ -157,8 +157,8 @@ static void steps_like_cvode(void **state) {
                 assert_true(CVode(cvode, goal - now->time, y, &reached, CV_NORMAL) >= 0);
             if (!output)
                 continue;
-            rfy_pressures(net, N_VGetArrayPointer(y), p);
-            rfy_pressures(net, r.y[out], q);
+            rfy_pressures(net, NULL, N_VGetArrayPointer(y), p);
+            rfy_pressures(net, NULL, r.y[out], q);
             for (int i = 0; i < net->n_free * g; i++)
                 assert_close(q[i], p[i], 1e-6, 1e-12, "%s in %s after %g s",
                              net->mixture.name[i % g], net->node[i / g].name, at[out]);

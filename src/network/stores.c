@@ -1,0 +1,72 @@
+#include "network/stores.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { MOST = 128 }; /* states of one store */
+
+void rfy_stores_update(const rfy_network *net, rfy_controls *c, double time, const double *scale) {
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        rfy_store_state *was = &c->store_state[i];
+        double gas = c->temperature[s->node], wall = isnan(s->temperature) ? gas : s->temperature;
+        rfy_store_state now = {wall, gas, scale ? scale[i] : 1, time >= s->active_from};
+        if (now.wall == was->wall && now.gas == was->gas && now.scale == was->scale &&
+            now.active == was->active)
+            continue;
+        *was = now;
+        s->kind->law(s, &now, &c->store[i]);
+    }
+}
+
+double rfy_stores_release(const rfy_network *net, const rfy_controls *c, int store, const double *y,
+                          const double *pressure, double *outer) {
+    const rfy_store *s = &net->store[store];
+    double f[MOST];
+    return rfy_store_rates(s, &c->store[store], pressure[s->node * net->mixture.n + s->gas],
+                           y + s->first, f, NULL, NULL, outer);
+}
+
+void rfy_stores_rates(const rfy_network *net, const rfy_controls *c, const double *y,
+                      const double *pressure, double *rate) {
+    const int g = net->mixture.n;
+    if (c->frozen)
+        return;
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        int at = s->node * g + s->gas;
+        double outer;
+        rate[at] += rfy_store_rates(s, &c->store[i], pressure[at], y + s->first, rate + s->first,
+                                    NULL, NULL, &outer);
+        if (s->sign)
+            rate[net->outside_node * g + s->gas] -= outer;
+    }
+}
+
+void rfy_stores_freeze(const rfy_network *net, rfy_controls *c, const double *y) {
+    const int g = net->mixture.n;
+    rfy_arena *arena = rfy_arena_new();
+    double *pressure = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
+    rfy_pressures(net, c->temperature, y, pressure);
+    for (int i = 0; i < net->n_stores && !c->frozen; i++) {
+        const rfy_store *s = &net->store[i];
+        double outer;
+        double moles = rfy_stores_release(net, c, i, y, pressure, &outer);
+        c->emission[s->node * g + s->gas] += moles;
+        c->from_walls[s->gas] += moles;
+    }
+    c->frozen = true;
+    rfy_arena_free(arena);
+}
+
+double rfy_bake_at(const rfy_bake *b, double time, bool *moving) {
+    int i = 0;
+    while (i < b->n && b->time[i] <= time)
+        i++;
+    if (i == 0 || i == b->n)
+        return b->temperature[i == 0 ? 0 : b->n - 1];
+    double share = (time - b->time[i - 1]) / (b->time[i] - b->time[i - 1]);
+    if (moving && b->temperature[i] != b->temperature[i - 1])
+        *moving = true;
+    return b->temperature[i - 1] + share * (b->temperature[i] - b->temperature[i - 1]);
+}
