@@ -256,8 +256,8 @@ static void build_condensates(rfy_build *b, const rfy_chamber_desc *c, int node)
             .ice = water ? rfy_vapour_find(catalog, "ice") : NULL,
             .area = d->area * b->net->node[node].count,
             .sticking = isnan(d->sticking) ? 1 : d->sticking,
-            .heat_transfer =
-                isnan(d->heat_transfer) ? (double)INFINITY : d->heat_transfer * b->net->node[node].count,
+            .heat_transfer = isnan(d->heat_transfer) ? (double)INFINITY
+                                                     : d->heat_transfer * b->net->node[node].count,
             .molar_mass = b->net->mixture.mass.d[gas]};
         spec.amount = isnan(d->amount) ? 0 : d->amount / spec.molar_mass * b->net->node[node].count;
         const char *name =

@@ -266,9 +266,13 @@ static void build_wall(wall *w) {
     }
     if (d->material && isnan(d->rate)) {
         rfy_place at = rfy_place_of(&d->origin, d->condition ? "condition" : "material");
-        if (!rfy_build_material(b, d->material, d->condition, at, &w->law, &w->gas, &w->spread))
-            return;
         w->row = rfy_material_find(b->net->catalog, d->material, d->condition);
+        /* its outgassing matters unless another gas diffuses through it */
+        bool other =
+            w->row && d->model == RFY_WALL_DIFFUSION && d->gas && strcmp(d->gas, w->row->gas) != 0;
+        if (!other &&
+            !rfy_build_material(b, d->material, d->condition, at, &w->law, &w->gas, &w->spread))
+            return;
         w->what = d->material;
         rfy_build_bake_limit(b, w->node, w->row);
     }

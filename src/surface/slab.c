@@ -4,7 +4,12 @@
 
 #define PI 3.14159265358979323846
 
-enum { SINGLE = 8, LAST = 1024, MOST = 80 };
+enum {
+    SINGLE = 12, /* modes on their own with a closed outer face, */
+    CROSS = 33,  /* and those that reach from face to face; odd, see below */
+    LAST = 1024,
+    MOST = 96
+};
 
 typedef struct slab {
     rfy_slab_spec spec;
@@ -26,58 +31,73 @@ double rfy_slab_slowest(const rfy_slab_spec *s, double temperature) {
     return rfy_slab_diffusivity(s, temperature) * root * root;
 }
 
-/* Two states with the moments 0 to 3 of the modes from `from` below `to` in steps of `step`, each
- * of weight 1/rate. */
-static void gather(slab *s, int *n, double shift, int from, int to, int step, double sign,
-                   double rest) {
-    double root = PI / s->spec.thickness, sum = 0, mean = 0, variance = 0, skew = 0;
-    for (int i = from; i < to; i += step) {
-        double r = root * (i + shift) * root * (i + shift);
-        sum += 1 / r;
-        mean += 1;
+static double rate_of(const slab *s, double number) {
+    double root = PI / s->spec.thickness * number;
+    return root * root;
+}
+
+static void single(slab *s, int *n, double number, double many, double sign) {
+    s->rate[*n] = rate_of(s, number);
+    s->many[*n] = many;
+    s->sign[(*n)++] = sign;
+}
+
+/* Two states with the moments 0 to 3 of the modes numbered from + shift to below to + shift, each
+ * of weight 1/rate; `rest` is the weight of the endless tail, which goes with the faster one. */
+static void gather(slab *s, int *n, double shift, int from, int to, double rest) {
+    double sum = 0, mean, variance = 0, skew = 0;
+    for (int i = from; i < to; i++)
+        sum += 1 / rate_of(s, i + shift);
+    mean = (to - from) / sum;
+    for (int i = from; i < to; i++) {
+        double r = rate_of(s, i + shift), d = r - mean;
+        variance += d * d / r / sum;
+        skew += d * d * d / r / sum;
     }
-    mean /= sum;
-    for (int i = from; i < to; i += step) {
-        double r = root * (i + shift) * root * (i + shift), d = r - mean;
-        variance += d * d / r;
-        skew += d * d * d / r;
-    }
-    variance /= sum;
-    skew /= sum;
     double half = skew / variance / 2, wide = sqrt(half * half + variance);
-    double low = mean + half - wide, high = mean + half + wide;
-    double upper = (mean - low) / (high - low);
+    double rate[2] = {mean + half - wide, mean + half + wide};
+    double upper = (mean - rate[0]) / (rate[1] - rate[0]);
+    double weight[2] = {sum * (1 - upper), sum * upper + rest};
     for (int k = 0; k < 2; k++) {
-        double r = k == 0 ? low : high, w = sum * (k == 0 ? 1 - upper : upper);
-        /* the endless rest above the last group goes with its fastest state */
-        w += k == 1 ? rest : 0;
-        s->rate[*n] = r;
-        s->many[*n] = w * r;
-        s->sign[(*n)++] = sign;
+        s->rate[*n] = rate[k];
+        s->many[*n] = weight[k] * rate[k];
+        s->sign[(*n)++] = 0;
     }
 }
 
-/* One series of modes, numbered from `first` in steps of `step`, at rate (pi (i + shift)/d)^2. */
-static void modes(slab *s, int *n, double shift, int first, int step, double sign) {
-    double root = PI / s->spec.thickness;
-    int i = first;
-    for (int k = 0; k < SINGLE; k++, i += step) {
-        s->rate[*n] = root * (i + shift) * root * (i + shift);
-        s->many[*n] = 1;
-        s->sign[(*n)++] = sign;
-    }
-    for (double edge = i; i < LAST;) {
-        edge *= sqrt(2);
-        int to = i + step;
-        while (to < edge)
-            to += step;
-        to += step; /* never a group of one */
+static void gather_all(slab *s, int *n, double shift, int from) {
+    while (from < LAST) {
+        int to = (int)(from * 1.33) + 1;
+        to = to < from + 2 ? from + 2 : to;
         /* sum of 1/rate beyond: an integral, by the midpoint rule */
-        double rest = to >= LAST ? 1 / (root * root * step * (to - 0.5 * step + shift)) : 0;
-        gather(s, n, shift, i, to, step, sign, rest);
-        i = to;
-        edge = i;
+        double step = PI / s->spec.thickness;
+        double rest = to >= LAST ? 1 / (step * step * (to - 0.5 + shift)) : 0;
+        gather(s, n, shift, from, to, rest);
+        from = to;
     }
+}
+
+/* Outer face closed: modes (i + 1/2) pi/d.
+ *
+ * Both faces open: modes i pi/d, of sign + and - by turns as seen from the outer face. High modes
+ * never reach from face to face: two neighbours together are a state at the inner face and one at
+ * the outer face, which nothing here needs (it stays in balance with the air). The last of the
+ * crossing modes counts half on either side, so that the signs add up to 1/2 and gas from outside
+ * begins with no flow at all; as its number is odd the flow is never below zero on the way. */
+static int make_modes(slab *s) {
+    int n = 0;
+    if (!s->spec.open) {
+        for (int i = 0; i < SINGLE; i++)
+            single(s, &n, i + 0.5, 1, 0);
+        gather_all(s, &n, 0.5, SINGLE);
+        return n;
+    }
+    for (int i = 1; i < CROSS; i++)
+        single(s, &n, i, 1, i % 2 ? 1 : -1);
+    single(s, &n, CROSS, 0.5, 1);
+    single(s, &n, CROSS, 0.5, 0);
+    gather_all(s, &n, 0, CROSS + 1);
+    return n;
 }
 
 static void law(const rfy_store *store, const rfy_store_state *at, rfy_store_law *out) {
@@ -98,14 +118,8 @@ const rfy_store_kind rfy_store_slab = {.name = "diffusion", .law = law};
 
 void rfy_slab_new(rfy_arena *arena, const rfy_slab_spec *spec, rfy_store *store) {
     slab *s = RFY_NEW(arena, 1, slab);
-    int n = 0;
     s->spec = *spec;
-    if (spec->open) {
-        modes(s, &n, 0, 1, 2, 1);
-        modes(s, &n, 0, 2, 2, -1);
-    } else {
-        modes(s, &n, 0.5, 0, 1, 0);
-    }
+    const int n = make_modes(s);
     store->kind = &rfy_store_slab;
     store->data = s;
     store->n = n;
@@ -119,9 +133,9 @@ void rfy_slab_new(rfy_arena *arena, const rfy_slab_spec *spec, rfy_store *store)
     most = most > held ? most : held;
     for (int j = 0; j < n; j++) {
         weight[j] = 1 + s->sign[j];
-        /* an even content c fills state j with 2 c A/(d r) for each face that shares it */
+        /* an even content c fills state j with 2 c A/(d r) from each face it knows */
         double even = 2 * spec->content * spec->area / (spec->thickness * s->rate[j]) * s->many[j];
-        store->start[j] = spec->open ? (s->sign[j] > 0 ? 2 * even : 0) : even;
+        store->start[j] = even * (1 + s->sign[j]);
         if (spec->settled)
             store->start[j] = j == 0 ? spec->content * spec->area * spec->thickness / weight[0] : 0;
         /* a mode adds its amount times its rate to the flow: below a billionth of a full wall's
