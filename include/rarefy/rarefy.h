@@ -192,7 +192,7 @@ typedef struct rfy_balance_row { /* mol */
                         released */
     double left;     /* in chambers at the end */
     double handled;  /* start + from_walls + admitted */
-    double residue;  /* (handled - pumped - to_walls - left) / handled; 0 when nothing was handled */
+    double residue; /* (handled - pumped - to_walls - left) / handled; 0 when nothing was handled */
 } rfy_balance_row;
 
 typedef struct rfy_solver_stats {
@@ -239,6 +239,43 @@ rfy_status rfy_run(rfy_result **out, const rfy_system *system, const rfy_run_opt
 rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
                              const rfy_run_options *options);
 void rfy_result_free(rfy_result *result);
+
+/* ---- after the seal-off ---- */
+
+typedef struct rfy_shelf_row {
+    const char *when;                    /* "when sealed", "1 d", "limit crossed" */
+    double time;                         /* since the seal-off, s */
+    double total, total_low, total_high; /* Pa; low and high: amounts in walls smaller and larger by
+                                            their spread, NaN when unknown */
+    const double *partial;               /* [n_gases], Pa */
+    const char *source;                  /* what gives off most gas then, or NULL */
+    const char *source_gas;
+    double source_flow; /* Pa m3/s at 293.15 K */
+} rfy_shelf_row;
+
+typedef struct rfy_shelf {
+    const char *title, *chamber;
+    rfy_status status;
+    const char *trouble; /* why it ended early, or NULL */
+    double sealed_at;    /* s of the run */
+    double volume;       /* of one envelope, m3 */
+    size_t n_gases, n_rows;
+    const char *const *gas;
+    const rfy_shelf_row *row;
+    double limit; /* Pa; NaN when none is given; it counts from the first day on */
+    double crossed, crossed_early, crossed_late; /* s after the seal-off; infinity = not within the
+                                                    time looked at, NaN = no limit or unknown */
+    size_t n_assumed, n_care, n_cautions;
+    const char *const *assumed, *const *care, *const *cautions;
+    rfy_solver_stats solver; /* of the time after the seal-off */
+} rfy_shelf;
+
+/* Runs the description to the seal-off, closes the envelope and follows it for ten years at the
+ * ambient temperature. RFY_USAGE when the description names no envelope ("seal_off"): then *out is
+ * NULL; otherwise it is set. */
+rfy_status rfy_shelf_life(rfy_shelf **out, const rfy_system *system,
+                          const rfy_run_options *options);
+void rfy_shelf_free(rfy_shelf *shelf);
 
 /* ---- one piece on its own ---- */
 
@@ -368,6 +405,10 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
 rfy_status rfy_write_ultimate_json(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
+rfy_status rfy_write_shelf_text(FILE *out, const rfy_shelf *shelf,
+                                const rfy_write_options *options);
+rfy_status rfy_write_shelf_json(FILE *out, const rfy_shelf *shelf,
+                                const rfy_write_options *options);
 rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *result,
                                       const rfy_write_options *options);
 rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *result,

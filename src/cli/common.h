@@ -58,7 +58,8 @@ rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, doubl
 /* Exit code when the computing said `run` and the writing said `written`. */
 rfy_status cli_exit_code(rfy_status run, rfy_status written);
 
-extern const cli_command cli_run, cli_check, cli_ultimate, cli_list, cli_help, cli_version;
+extern const cli_command cli_run, cli_check, cli_ultimate, cli_shelf, cli_list, cli_help,
+    cli_version;
 extern const cli_command cli_conductance;
 /* Before any parsing: the keys of pieces become options of `conductance`. */
 void cli_conductance_prepare(void);

@@ -455,6 +455,7 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     rfy_build_gauges(b);
     rfy_build_bursts(b);
     rfy_build_answers(b);
+    rfy_build_seal_off(b);
     net->until = description->run->until;
     net->tolerance = isnan(description->run->tolerance) ? 1e-4 : description->run->tolerance;
     check_connections(b);

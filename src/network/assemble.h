@@ -58,6 +58,8 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *chamber, int node);
 /* assemble_holders.c: bakes, trapped volumes, getters, condensates */
 void rfy_build_bakes(rfy_build *b);
 void rfy_build_holders(rfy_build *b, const rfy_chamber_desc *chamber, int node);
+/* Checks the seal-off; nothing of it is part of the network. */
+void rfy_build_seal_off(rfy_build *b);
 /* NULL when the place is never heated. */
 const rfy_bake *rfy_build_bake_of(const rfy_build *b, int node);
 /* Warns when a material is baked above what it stands. */

@@ -280,6 +280,32 @@ static void build_condensates(rfy_build *b, const rfy_chamber_desc *c, int node)
     }
 }
 
+/* ---- seal-off ---- */
+
+void rfy_build_seal_off(rfy_build *b) {
+    const rfy_seal_off_desc *d = b->description->seal_off;
+    if (!d)
+        return;
+    rfy_place at = rfy_place_of(&d->origin, "chamber");
+    int node = rfy_build_find_node(b, d->chamber, at, "the envelope");
+    if (node >= 0 && (node >= b->n_chambers || b->net->node[node].fixed))
+        rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume", NULL,
+                        "\"%s\" cannot be sealed off", d->chamber);
+    if (d->at > b->description->run->until) {
+        at = rfy_place_of(&d->origin, "at");
+        rfy_problem_add(b->problems, RFY_ERROR, &at, "a time within the run", NULL,
+                        "the seal-off comes after the end of the run");
+    }
+    at = rfy_place_of(&d->origin, "burst");
+    if (!isnan(d->burst.all))
+        rfy_problem_add(b->problems, RFY_ERROR, &at,
+                        "an amount for each gas, such as {\"H2O\": ...}", NULL,
+                        "the burst does not say of which gas");
+    for (int s = 0; s < RFY_MAX_SPECIES; s++)
+        if (!isnan(d->burst.of[s]))
+            rfy_build_gas(b, b->net->catalog->species[s].name, at);
+}
+
 void rfy_build_holders(rfy_build *b, const rfy_chamber_desc *c, int node) {
     build_trapped(b, c, node);
     build_getters(b, c, node);

@@ -126,32 +126,35 @@ void rfy_pressures(const rfy_network *net, const double *temperature, const doub
  * viscosity is not followed: a baked bench is molecular. */
 static const double typical_radius = 5e-3; /* m; order of magnitude of bench tubing, P */
 
+static void seen_from(const rfy_network *net, const rfy_controls *c, int k,
+                      const double *pressure) {
+    const int g = net->mixture.n;
+    const double *p = pressure + k * g;
+    double ln = log(net->node[k].temperature / c->temperature[k]), sum = 0;
+    double *bent = c->bent + 2 * k;
+    memcpy(c->apparent + k * g, p, (size_t)g * sizeof *p);
+    bent[0] = 1;
+    bent[1] = 0;
+    if (ln == 0)
+        return;
+    /* pressure of delta = 1, mu v0/radius, of the first gas: enough to tell the regimes apart */
+    double at_one = net->mixture.viscosity.d[0] *
+                    rfy_probable_speed(net->mixture.mass.d[0], c->temperature[k]) / typical_radius;
+    for (int i = 0; i < g; i++)
+        sum += p[i];
+    double delta = sum / at_one, below = 1 + delta * delta / 9.4, exponent = 0.5 / below;
+    bent[0] = exp(exponent * ln);
+    bent[1] = -bent[0] * ln * exponent / below * 2 * delta / (9.4 * at_one);
+    for (int i = 0; i < g; i++)
+        c->apparent[k * g + i] *= bent[0];
+}
+
 static const double *seen_by_edges(const rfy_network *net, const rfy_controls *c,
                                    const double *pressure) {
-    const int g = net->mixture.n;
     if (!c->warm)
         return pressure;
-    memcpy(c->apparent, pressure, (size_t)(net->n_nodes * g) * sizeof *pressure);
-    for (int k = 0; k < net->n_free; k++) {
-        double ln = log(net->node[k].temperature / c->temperature[k]);
-        double *bent = c->bent + 2 * k;
-        bent[0] = 1;
-        bent[1] = 0;
-        if (ln == 0)
-            continue;
-        /* pressure of delta = 1, by the main gas of the air: mu v0/radius */
-        double at_one = net->mixture.viscosity.d[0] *
-                        rfy_probable_speed(net->mixture.mass.d[0], c->temperature[k]) /
-                        typical_radius;
-        double sum = 0;
-        for (int i = 0; i < g; i++)
-            sum += pressure[k * g + i];
-        double delta = sum / at_one, below = 1 + delta * delta / 9.4, exponent = 0.5 / below;
-        bent[0] = exp(exponent * ln);
-        bent[1] = -bent[0] * ln * exponent / below * 2 * delta / (9.4 * at_one);
-        for (int i = 0; i < g; i++)
-            c->apparent[k * g + i] *= bent[0];
-    }
+    for (int k = 0; k < net->n_nodes; k++)
+        seen_from(net, c, k, pressure);
     return c->apparent;
 }
 
@@ -167,8 +170,26 @@ static void unbend(const rfy_controls *c, int node, int g, const double *pressur
     }
 }
 
-static double control_of(const rfy_edge *edge, const rfy_controls *c) {
+double rfy_control_of(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
+}
+
+void rfy_flow_through(const rfy_network *net, const rfy_controls *c, int edge,
+                      const double *pressure, double *flow, double *by_a, double *by_b) {
+    const rfy_edge *e = &net->edge[edge];
+    const int g = net->mixture.n;
+    const double *seen = pressure;
+    if (c->warm) {
+        seen_from(net, c, e->from, pressure);
+        seen_from(net, c, e->to, pressure);
+        seen = c->apparent;
+    }
+    e->flow(e, e->mixture, rfy_control_of(e, c), seen + e->from * g, seen + e->to * g, flow, by_a,
+            by_b);
+    if (c->warm && by_a) {
+        unbend(c, e->from, g, pressure, by_a);
+        unbend(c, e->to, g, pressure, by_b);
+    }
 }
 
 /* What does not come through edges. */
@@ -199,7 +220,7 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
     const double *seen = seen_by_edges(net, c, pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
-        double flow[RFY_MAX_GASES], control = control_of(edge, c);
+        double flow[RFY_MAX_GASES], control = rfy_control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
         edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,
@@ -220,7 +241,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
-        double control = control_of(edge, c);
+        double control = rfy_control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
         edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,

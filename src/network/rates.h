@@ -53,6 +53,15 @@ void rfy_rates(const rfy_network *net, const rfy_controls *controls, const doubl
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, const double *y,
                         double *pressure, rfy_blocks *jacobian, double *rate);
 
+/* Flow through one edge, mol/s of each gas from its first end, at partial pressures of all nodes;
+ * with its derivatives by the pressures at both ends when by_a is not NULL. Takes account of places
+ * that are warmer than the network was built for; n_nodes * n_gases of `pressure` are looked at
+ * only at its ends. */
+void rfy_flow_through(const rfy_network *net, const rfy_controls *controls, int edge,
+                      const double *pressure, double *flow, double *by_a, double *by_b);
+/* Opening of the valve or turn of the pump in an edge; 1 when there is neither. */
+double rfy_control_of(const rfy_edge *edge, const rfy_controls *controls);
+
 /* The state at the beginning: moles in free nodes, zero gained by the others. */
 void rfy_start_state(const rfy_network *net, double *y);
 

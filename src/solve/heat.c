@@ -2,6 +2,7 @@
 #include <math.h>
 #include "network/stores.h"
 #include "solve/simulate_parts.h"
+#include "surface/getter.h"
 
 bool rfy_sim_warmth(const rfy_sim *sim, double time, double *temperature) {
     const rfy_network *net = sim->net;
@@ -58,6 +59,32 @@ void rfy_sim_heat_new(rfy_sim *sim) {
     sim->temperature = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
     sim->store_scale = RFY_NEW(sim->arena, (size_t)net->n_stores, double);
     sim->any_heat = net->n_bakes > 0;
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        /* the worse case holds more gas and takes up less */
+        double sense = s->kind == &rfy_store_getter ? -1 : 1;
+        sim->store_scale[i] = pow(s->spread, sense * sim->options.wall_scale);
+    }
+}
+
+void rfy_sim_heat_events(rfy_sim *sim) {
+    const rfy_network *net = sim->net;
+    for (int i = 0; i < net->n_bakes; i++) {
+        const rfy_bake *b = &net->bake[i];
+        for (int k = 0; k < b->n && !sim->heated[b->node]; k++) {
+            if (b->time[k] != sim->time)
+                continue;
+            /* four points a cycle: cold, hot, hot, cold */
+            bool leaves = k % 2 == 0;
+            double to = b->temperature[leaves ? k + 1 : k];
+            const char *says = !leaves ? "is at" : k % 4 == 0 ? "on its way to" : "cools to";
+            rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_MACHINE, "bake: %s %s %.0f degC",
+                         net->node[b->node].name, says, to - 273.15);
+        }
+    }
     for (int i = 0; i < net->n_stores; i++)
-        sim->store_scale[i] = pow(net->store[i].spread, sim->options.wall_scale);
+        if (net->store[i].active_from == sim->time &&
+            (i == 0 || net->store[i - 1].active_from != sim->time))
+            rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_MACHINE, "%s: active",
+                         net->store[i].name);
 }

@@ -337,8 +337,10 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             rfy_ode_stale(sim->ode);
             at_break = false;
         }
-        if (at_break)
+        if (at_break) {
             rfy_sim_machine_events(sim);
+            rfy_sim_heat_events(sim);
+        }
         if (switched || at_break) {
             if (sim->time == last_event) {
                 if (++at_once > MAX_EVENTS_AT_ONCE)

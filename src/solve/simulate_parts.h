@@ -96,6 +96,8 @@ void rfy_sim_restart(rfy_sim *sim);
 bool rfy_sim_warmth(const rfy_sim *sim, double time, double *temperature);
 /* The next instant after now at which a temperature bends or a getter wakes; INFINITY if none. */
 double rfy_sim_heat_break(const rfy_sim *sim);
+/* Tells what begins or ends at this instant. */
+void rfy_sim_heat_events(rfy_sim *sim);
 void rfy_sim_heat_new(rfy_sim *sim);
 
 /* watch.c */

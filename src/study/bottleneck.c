@@ -53,13 +53,9 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
         const rfy_edge *edge = &net->edge[e];
         if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP)
             continue;
-        double control = edge->valve >= 0  ? controls->opening[edge->valve]
-                         : edge->pump >= 0 ? controls->turn[edge->pump]
-                                           : 1;
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES],
             moved[RFY_MAX_GASES] = {0};
-        edge->flow(edge, edge->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
-                   by[1]);
+        rfy_flow_through(net, controls, e, p, flow, by[0], by[1]);
         const int ends[2] = {edge->from, edge->to};
         double share = 0;
         for (int side = 0; side < 2; side++) {
@@ -98,7 +94,7 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
         double flow[RFY_MAX_GASES];
         if (edge->from != net->outside_node)
             continue;
-        edge->flow(edge, edge->mixture, 1, p + edge->from * g, p + edge->to * g, flow, NULL, NULL);
+        rfy_flow_through(net, controls, e, p, flow, NULL, NULL);
         for (int i = 0; i < g; i++)
             sum += flow[i] * edge->copies;
     }

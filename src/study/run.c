@@ -363,7 +363,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
     keep_limits(arena, sim, net, out);
     if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
-        net->n_targets > 0 && net->n_emitters > 0) {
+        net->n_targets > 0 && net->n_emitters + net->n_stores > 0) {
         run_band(&r, &o, -1);
         run_band(&r, &o, 1);
     }

@@ -122,12 +122,9 @@ static void find_shares(context *c) {
         int inner = inwards ? e->to : e->from;
         if (net->node[inner].fixed)
             continue;
-        double control = e->valve >= 0  ? controls->opening[e->valve]
-                         : e->pump >= 0 ? controls->turn[e->pump]
-                                        : 1;
         double flow[RFY_MAX_GASES], by_a[RFY_MAX_GASES * RFY_MAX_GASES],
             by_b[RFY_MAX_GASES * RFY_MAX_GASES];
-        e->flow(e, e->mixture, control, p + e->from * g, p + e->to * g, flow, by_a, by_b);
+        rfy_flow_through(net, controls, i, p, flow, by_a, by_b);
         const char *name = e->role == RFY_EDGE_PUMP
                                ? rfy_arena_printf(c->arena, "%s (comes back)", e->name)
                                : e->name;

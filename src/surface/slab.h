@@ -4,8 +4,9 @@
  * One dimension, Fick's law, both faces in balance with the gas before them (Henry's law with
  * solubility k/D), or the outer face closed. The exact modes of the slab (Crank 1975, The
  * Mathematics of Diffusion, 2nd ed., section 4.3) are independent states; above the first ones they
- * are gathered in groups that keep the first four moments of each group (two-point Gauss rule). Everything scales with the integral of D over time, so temperature may change in any
- * way as long as the wall is even in temperature. */
+ * are gathered in groups that keep the first four moments of each group (two-point Gauss rule).
+ * Everything scales with the integral of D over time, so temperature may change in any way as long
+ * as the wall is even in temperature. */
 #ifndef RFY_SURFACE_SLAB_H
 #define RFY_SURFACE_SLAB_H
 
