@@ -5,12 +5,13 @@
 
 enum { MOST = 128 }; /* states of one store */
 
-void rfy_stores_update(const rfy_network *net, rfy_controls *c, double time, const double *scale) {
+void rfy_stores_update(const rfy_network *net, rfy_controls *c, double switched,
+                       const double *scale) {
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
         rfy_store_state *was = &c->store_state[i];
         double gas = c->temperature[s->node], wall = isnan(s->temperature) ? gas : s->temperature;
-        rfy_store_state now = {wall, gas, scale ? scale[i] : 1, time >= s->active_from};
+        rfy_store_state now = {wall, gas, scale ? scale[i] : 1, switched >= s->active_from};
         if (now.wall == was->wall && now.gas == was->gas && now.scale == was->scale &&
             now.active == was->active)
             continue;

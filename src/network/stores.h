@@ -5,8 +5,9 @@
 #include "network/rates.h"
 
 /* Works the coefficients out anew where temperature, scale or activity changed. `scale` [n_stores]:
- * amounts as a multiple of the best estimate; `time` decides what is active. */
-void rfy_stores_update(const rfy_network *net, rfy_controls *controls, double time,
+ * amounts as a multiple of the best estimate; `switched`, the time of the last switching, decides
+ * what is active. */
+void rfy_stores_update(const rfy_network *net, rfy_controls *controls, double switched,
                        const double *scale);
 
 /* Adds the stores' part to rate[states]; nothing when the controls are frozen. */

@@ -35,7 +35,7 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
         rfy_sim_warmth(sim, time, c->temperature);
         c->warm = true;
     }
-    rfy_stores_update(net, c, time, sim->store_scale);
+    rfy_stores_update(net, c, sim->base, sim->store_scale); /* getters wake at a switching */
     memset(c->emission, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
     memset(c->emission_slope, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
     memset(c->from_walls, 0, (size_t)g * sizeof *c->from_walls);
