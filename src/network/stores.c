@@ -60,6 +60,25 @@ void rfy_stores_freeze(const rfy_network *net, rfy_controls *c, const double *y)
     rfy_arena_free(arena);
 }
 
+void rfy_stores_capture(const rfy_network *net, const rfy_controls *c, const double *y,
+                        double *capture) {
+    rfy_arena *arena = rfy_arena_new();
+    double *pressure = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double);
+    rfy_pressures(net, c->temperature, y, pressure);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        double f[MOST], by_x[MOST], by_p[MOST], outer;
+        capture[i] = 0;
+        if (!s->kind->pumps)
+            continue;
+        rfy_store_rates(s, &c->store[i], pressure[s->node * net->mixture.n + s->gas], y + s->first,
+                        f, by_x, by_p, &outer);
+        if (f[0] > 0) /* what evaporates is no pump */
+            capture[i] = by_p[0] * RFY_R * c->temperature[s->node] / net->node[s->node].volume;
+    }
+    rfy_arena_free(arena);
+}
+
 double rfy_bake_at(const rfy_bake *b, double time, bool *moving) {
     int i = 0;
     while (i < b->n && b->time[i] <= time)

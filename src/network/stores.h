@@ -22,6 +22,10 @@ void rfy_stores_freeze(const rfy_network *net, rfy_controls *controls, const dou
 double rfy_stores_release(const rfy_network *net, const rfy_controls *controls, int store,
                           const double *y, const double *pressure, double *outer);
 
+/* How fast each store that pumps takes gas from its place, 1/s by [n_stores]; 0 for the others. */
+void rfy_stores_capture(const rfy_network *net, const rfy_controls *controls, const double *y,
+                        double *capture);
+
 /* Temperature of a bake's schedule at a time, K; *moving = it is changing then. */
 double rfy_bake_at(const rfy_bake *bake, double time, bool *moving);
 

@@ -165,12 +165,12 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
 
 /* ---- responses ---- */
 
-bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held) {
+bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held, const double *taken) {
     const int n = ode->net->n_free * ode->net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     double *hold = RFY_NEW(arena, (size_t)n, double);
     for (int i = 0; i < n; i++)
-        hold[i] = held && held[i] ? 1e30 : 0;
+        hold[i] = held && held[i] ? 1e30 : taken ? taken[i] : 0;
     rfy_ode_stale(ode);
     bool fine = rfy_ode_jacobian(ode, 0, y) == GSL_SUCCESS &&
                 rfy_block_lu_factor(ode->lu, ode->jacobian, 1e-9, hold);

@@ -22,12 +22,17 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
     rfy_ode *ode = rfy_ode_frozen(arena, net, controls);
+    double *taken = RFY_NEW(arena, (size_t)states, double);
+    double *capture = RFY_NEW(arena, (size_t)net->n_stores, double);
+    rfy_stores_capture(net, controls, y, capture);
+    for (int i = 0; i < net->n_stores; i++)
+        taken[net->store[i].node * g + net->store[i].gas] += capture[i];
     double *x = RFY_NEW(arena, (size_t)states, double), *z = RFY_NEW(arena, (size_t)states, double);
     out->time = time;
     out->chamber = net->node[chamber].name;
     out->gas = net->mixture.name[gas];
     out->speed = NAN;
-    if (!rfy_response_prepare(ode, y, NULL))
+    if (!rfy_response_prepare(ode, y, NULL, taken))
         return;
     double factor = RFY_R * controls->temperature[chamber] / net->node[chamber].volume;
     x[chamber * g + gas] = 1;
@@ -48,7 +53,13 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
 
     double *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
     rfy_pressures(net, controls->temperature, y, p);
-    rfy_resistance *list = RFY_NEW(arena, (size_t)net->n_edges, rfy_resistance);
+    rfy_resistance *list = RFY_NEW(arena, (size_t)(net->n_edges + net->n_stores), rfy_resistance);
+    for (int i = 0; i < net->n_stores; i++) { /* getters and cold surfaces are pumps too */
+        int at = net->store[i].node * g + net->store[i].gas;
+        double share = z[at] * capture[i] * x[at];
+        if (fabs(share / pressure) > 1e-6)
+            list[out->n++] = (rfy_resistance){net->store[i].name, share / pressure};
+    }
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP)
@@ -85,10 +96,13 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
     double sum = 0, *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
-    rfy_stores_freeze(net, controls, y);
     for (int i = 0; i < net->n_free * g; i++)
         sum += controls->emission[i];
     rfy_pressures(net, controls->temperature, y, p);
+    for (int i = 0; i < net->n_stores; i++) { /* what takes gas up is no load */
+        double outer, now = rfy_stores_release(net, controls, i, y, p, &outer);
+        sum += now > 0 ? now : 0;
+    }
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES];

@@ -96,7 +96,7 @@ static void find_shares(context *c) {
     size_t room = (size_t)(net->n_emitters + net->n_stores + net->n_bursts + net->n_edges * g);
     c->share = RFY_NEW(c->arena, room, rfy_share);
     c->node = RFY_NEW(c->arena, room, int);
-    if (!rfy_response_prepare(c->ode, c->y, c->held))
+    if (!rfy_response_prepare(c->ode, c->y, c->held, NULL))
         return;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * g), double);
     rfy_pressures(net, controls->temperature, c->y, p);

@@ -7,7 +7,7 @@
 #define AVOGADRO 6.02214076e23 /* 1/mol, exact */
 
 /* Beyond these temperatures pressures are held: no bench comes here, but a search may. */
-static const double coldest = 60, hottest = 450;
+static const double coldest = 60, hottest = 400;
 
 double rfy_vapour_saturation(const rfy_vapour *v, double temperature, double *by_t) {
     double t = fmin(fmax(temperature, coldest), hottest), p, slope;
@@ -78,21 +78,24 @@ static double evaporation(const condensate *s, const rfy_store_law *l, double fl
     return per_pascal * p;
 }
 
-/* flow = g p - cover(x) evaporation(flow): one rising function of the flow, so one root. */
+/* flow = g p - cover(x) evaporation(flow): one rising function of the flow, so one root. Below
+ * zero, where no amount should be, the surface is bare and an overshoot comes back gently. */
 static double rate(const rfy_store *store, const rfy_store_law *l, double p, double x, double *by_x,
                    double *by_p) {
     const condensate *s = store->data;
-    double cover = x > 0 ? x / (x + s->thin) : x / s->thin;
-    double by_cover = x > 0 ? s->thin / ((x + s->thin) * (x + s->thin)) : 1 / s->thin;
-    double slope, come = l->g[0] * p;
-    double at_rest = evaporation(s, l, 0, &slope);
-    double low = come - (cover > 0 ? cover * at_rest : 0),
-           high = come - (cover < 0 ? cover * at_rest : 0);
-    double flow = slope > 0 ? 0.5 * (low + high) : come - cover * at_rest, out = at_rest;
-    if (slope > 0) {
-        /* the gas may condense so fast that the surface warms: then the root lies lower still */
-        low = fmin(low, come - fabs(cover) * evaporation(s, l, fmax(high, 0), &slope));
-        for (int i = 0; i < 80; i++) {
+    double slope, come = l->g[0] * p, out = evaporation(s, l, 0, &slope);
+    if (x <= 0) {
+        *by_x = -out / s->thin;
+        *by_p = l->g[0];
+        return come - out * x / s->thin;
+    }
+    double cover = x / (x + s->thin), by_cover = s->thin / ((x + s->thin) * (x + s->thin));
+    double flow = come - cover * out;
+    if (isfinite(s->spec.heat_transfer)) {
+        /* evaporation is at least nothing, and at a flow of at least `low` at most that of it */
+        double high = come, low = come - cover * evaporation(s, l, come, &slope);
+        low = fmin(low, flow);
+        for (int i = 0; i < 100; i++) {
             out = evaporation(s, l, flow, &slope);
             double miss = flow - come + cover * out;
             if (miss > 0)
@@ -102,20 +105,23 @@ static double rate(const rfy_store *store, const rfy_store_law *l, double p, dou
             double next = flow - miss / (1 + cover * slope);
             if (!(next > low && next < high))
                 next = 0.5 * (low + high);
-            bool done = fabs(next - flow) <= 1e-14 * (fabs(come) + fabs(cover) * out);
+            bool done = fabs(next - flow) <= 1e-15 * (fabs(come) + cover * out);
             flow = next;
             if (done)
                 break;
         }
         out = evaporation(s, l, flow, &slope);
+    } else {
+        slope = 0;
     }
-    double stiff = 1 / (1 + fmax(cover, 0) * slope);
+    double stiff = 1 / (1 + cover * slope);
     *by_x = -by_cover * out * stiff;
     *by_p = l->g[0] * stiff;
     return flow;
 }
 
-const rfy_store_kind rfy_store_condensate = {.name = "condensate", .law = law, .rate = rate};
+const rfy_store_kind rfy_store_condensate = {
+    .name = "condensate", .pumps = true, .law = law, .rate = rate};
 
 void rfy_condensate_new(rfy_arena *arena, const rfy_condensate_spec *spec, rfy_store *store) {
     condensate *s = RFY_NEW(arena, 1, condensate);
