@@ -16,9 +16,9 @@
 #define MARK  "\xC2\xA6" /* the broken bar, never part of a description */
 #define EVERY 12         /* one case in so many goes through the program as well */
 
-static const char *const files[] = {"syntax",   "encoding", "size",      "type",   "unit",
-                                    "range",    "key",      "name",      "like",   "piece",
-                                    "topology", "physics",  "procedure", "setting"};
+static const char *const files[] = {"syntax",   "encoding", "size",      "type",    "unit",
+                                    "range",    "key",      "name",      "like",    "piece",
+                                    "topology", "physics",  "procedure", "setting", "surfaces"};
 
 typedef struct text {
     char *data;

@@ -50,11 +50,6 @@ void rfy_build_bakes(rfy_build *b) {
     net->bake = RFY_NEW(b->arena, most, rfy_bake);
     for (size_t i = 0; i < b->description->bakes.n; i++) {
         const rfy_bake_desc *d = &bakes[i];
-        if (d->chambers.n == 0) {
-            rfy_place at = rfy_place_of(&d->origin, "chambers");
-            rfy_problem_add(b->problems, RFY_ERROR, &at, "at least one chamber", NULL,
-                            "nothing is in the oven");
-        }
         for (size_t k = 0; k < d->chambers.n; k++) {
             rfy_place at = d->chambers.at[k];
             int node = rfy_build_find_node(b, d->chambers.item[k], at, "the baked chamber");
@@ -80,7 +75,7 @@ void rfy_build_bakes(rfy_build *b) {
         }
         if (isnan(d->cool))
             rfy_build_assume(b, "bake of %s: cooled as fast as it was heated",
-                             d->chambers.n ? d->chambers.item[0] : "nothing");
+                             d->chambers.item[0]);
     }
     if (net->n_bakes > 0)
         rfy_build_assume(b, "bakes: gas and walls of a chamber have one temperature; lines stay "
