@@ -74,8 +74,7 @@ void rfy_build_bakes(rfy_build *b) {
                     NULL, "\"%s\" is still in another bake at that time", net->node[node].name);
         }
         if (isnan(d->cool))
-            rfy_build_assume(b, "bake of %s: cooled as fast as it was heated",
-                             d->chambers.item[0]);
+            rfy_build_assume(b, "bake of %s: cooled as fast as it was heated", d->chambers.item[0]);
     }
     if (net->n_bakes > 0)
         rfy_build_assume(b, "bakes: gas and walls of a chamber have one temperature; lines stay "
@@ -195,6 +194,8 @@ static void build_getters(rfy_build *b, const rfy_chamber_desc *c, int node) {
                                ? rfy_arena_printf(b->arena, "%s getter", c->name)
                                : rfy_arena_printf(b->arena, "%s getter %zu", c->name, i + 1);
         double copies = b->net->node[node].count;
+        const char *takes = "";
+        const rfy_getter_row *from = NULL;
         for (int g = 0; g < b->net->mixture.n; g++) {
             const rfy_getter_row *row =
                 rfy_getter_find(catalog, d->getter, b->net->mixture.name[g]);
@@ -210,11 +211,16 @@ static void build_getters(rfy_build *b, const rfy_chamber_desc *c, int node) {
             if (!isnan(d->active_from))
                 s->active_from = d->active_from;
             char speed[32], room[32];
-            rfy_build_assume(b, "%s: %s L/s of %s when fresh, room for %s Pa m3 [%s, %s]", name,
-                             rfy_format_number(speed, row->speed * d->area * 1e3, 3),
-                             b->net->mixture.name[g], rfy_format_number(room, capacity, 3),
-                             row->source, row->status);
+            takes = rfy_arena_printf(b->arena, "%s%s%s %s L/s and %s Pa m3", takes,
+                                     takes[0] ? ", " : "", b->net->mixture.name[g],
+                                     rfy_format_number(speed, row->speed * d->area * 1e3, 2),
+                                     rfy_format_number(room, capacity, 2));
+            from = row;
         }
+        if (from)
+            rfy_build_assume(
+                b, "%s: takes up, when fresh and in all, %s; good to a factor %.0f [%s, %s]", name,
+                takes, from->spread, from->source, from->status);
         rfy_build_assume(b, "%s: takes up neither noble gases nor methane", name);
     }
 }
@@ -267,7 +273,7 @@ static void build_condensates(rfy_build *b, const rfy_chamber_desc *c, int node)
         const rfy_vapour *used = spec.ice && cold < 273.15 ? spec.ice : spec.liquid;
         char p[32];
         rfy_build_assume(
-            b, "%s: saturation pressure %s Pa at %.0f degC, good to a factor %.2g [%s, %s]", name,
+            b, "%s: saturation pressure %s Pa at %.0f degC, good to a factor %.3g [%s, %s]", name,
             rfy_format_number(p, rfy_vapour_saturation(used, cold, NULL), 3), cold - 273.15,
             used->spread, used->source, used->status);
         if (isnan(d->heat_transfer))

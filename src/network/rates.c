@@ -14,6 +14,7 @@ rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net) {
     c->from_walls = RFY_NEW(arena, g, double);
     c->from_walls_slope = RFY_NEW(arena, g, double);
     c->from_bursts = RFY_NEW(arena, g, double);
+    c->taken = RFY_NEW(arena, all, double);
     c->temperature = RFY_NEW(arena, (size_t)net->n_nodes, double);
     for (int k = 0; k < net->n_nodes; k++)
         c->temperature[k] = net->node[k].temperature;
@@ -264,6 +265,8 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
             }
         }
     }
+    for (int i = 0; c->frozen && i < net->n_free * g; i++)
+        m->value[position(m, i / g, i / g) * gg + (i % g) * (g + 1)] -= c->taken[i];
     if (rate)
         rfy_stores_rates(net, c, y, pressure, rate);
 }

@@ -20,7 +20,8 @@ typedef struct rfy_controls {
     bool warm;            /* some place is not at the temperature the network was built for */
     rfy_store_law *store; /* [n_stores] coefficients … */
     rfy_store_state *store_state; /* … and what they were worked out for */
-    bool frozen;             /* stores do not change; what they give off is part of `emission` */
+    bool frozen;   /* stores do not change; what they give off is part of `emission`, */
+    double *taken; /* [n_free * n_gases] and this what they take up, 1/s; only when frozen */
     double *apparent, *bent; /* scratch of warm places: pressures as the edges see them, [n_nodes *
                                 n_gases], and what their derivatives need, [n_nodes * 2] */
 } rfy_controls;

@@ -14,8 +14,10 @@ void rfy_stores_update(const rfy_network *net, rfy_controls *controls, double sw
 void rfy_stores_rates(const rfy_network *net, const rfy_controls *controls, const double *y,
                       const double *pressure, double *rate);
 
-/* Freezes them: what they give off at this state, mol/s, joins the emission and stays. */
-void rfy_stores_freeze(const rfy_network *net, rfy_controls *controls, const double *y);
+/* Freezes them as they are at this state: what they give off, mol/s (and into release[n_stores]),
+ * joins the emission, what they take up by the pressure joins controls->taken. */
+void rfy_stores_freeze(const rfy_network *net, rfy_controls *controls, const double *y,
+                       double *release);
 
 /* What one store gives off (negative: takes up) at these pressures, mol/s, and what enters it
  * through its outer face. */

@@ -63,6 +63,9 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
         }
     }
     for (int i = 0; i < net->n_free * g; i++)
+        if (c->taken[i] > 0)
+            drained[root_of(parent, i)] = true;
+    for (int i = 0; i < net->n_free * g; i++)
         held[i] = !drained[root_of(parent, i)];
     rfy_arena_free(arena);
 }
@@ -165,12 +168,12 @@ bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations
 
 /* ---- responses ---- */
 
-bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held, const double *taken) {
+bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held) {
     const int n = ode->net->n_free * ode->net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     double *hold = RFY_NEW(arena, (size_t)n, double);
     for (int i = 0; i < n; i++)
-        hold[i] = held && held[i] ? 1e30 : taken ? taken[i] : 0;
+        hold[i] = held && held[i] ? 1e30 : 0;
     rfy_ode_stale(ode);
     bool fine = rfy_ode_jacobian(ode, 0, y) == GSL_SUCCESS &&
                 rfy_block_lu_factor(ode->lu, ode->jacobian, 1e-9, hold);

@@ -18,9 +18,8 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held);
 bool rfy_steady_solve(rfy_ode *ode, double *y, const bool *held, int *iterations);
 
 /* Prepares -J at y for responses; held states do not respond. A tiny decay (1e-9 per second) keeps
- * isolated parts solvable; `taken` adds what captures each gas, 1/s per free state (NULL = nothing
- * does). False when singular. */
-bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held, const double *taken);
+ * isolated parts solvable. False when singular. */
+bool rfy_response_prepare(rfy_ode *ode, const double *y, const bool *held);
 /* x := -J^-1 x and the transpose, over the free states. */
 void rfy_response(const rfy_ode *ode, double *x);
 void rfy_response_transposed(const rfy_ode *ode, double *x);

@@ -22,17 +22,16 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
     rfy_ode *ode = rfy_ode_frozen(arena, net, controls);
-    double *taken = RFY_NEW(arena, (size_t)states, double);
     double *capture = RFY_NEW(arena, (size_t)net->n_stores, double);
     rfy_stores_capture(net, controls, y, capture);
     for (int i = 0; i < net->n_stores; i++)
-        taken[net->store[i].node * g + net->store[i].gas] += capture[i];
+        controls->taken[net->store[i].node * g + net->store[i].gas] += capture[i];
     double *x = RFY_NEW(arena, (size_t)states, double), *z = RFY_NEW(arena, (size_t)states, double);
     out->time = time;
     out->chamber = net->node[chamber].name;
     out->gas = net->mixture.name[gas];
     out->speed = NAN;
-    if (!rfy_response_prepare(ode, y, NULL, taken))
+    if (!rfy_response_prepare(ode, y, NULL))
         return;
     double factor = RFY_R * controls->temperature[chamber] / net->node[chamber].volume;
     x[chamber * g + gas] = 1;

@@ -96,7 +96,7 @@ static void find_shares(context *c) {
     size_t room = (size_t)(net->n_emitters + net->n_stores + net->n_bursts + net->n_edges * g);
     c->share = RFY_NEW(c->arena, room, rfy_share);
     c->node = RFY_NEW(c->arena, room, int);
-    if (!rfy_response_prepare(c->ode, c->y, c->held, NULL))
+    if (!rfy_response_prepare(c->ode, c->y, c->held))
         return;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * g), double);
     rfy_pressures(net, controls->temperature, c->y, p);
@@ -194,21 +194,16 @@ static void find_rising(context *c, rfy_ultimate *out) {
     out->rising = rising;
 }
 
-/* What walls with a memory give off at the end of the run, which then stays; and what comes through
- * them from outside, which stays even when they are dry. */
+/* What holds gas stays as it is at the end of the run: what it gives off, and what it takes up by
+ * the pressure. With dry walls there is what comes through them from outside, and what pumps. */
 static void freeze(rfy_sim *sim, const rfy_network *net, rfy_controls *controls, double *release,
-                   double *through) {
+                   double *through, double *capture) {
     const double *y = rfy_sim_state(sim);
-    rfy_arena *arena = rfy_arena_new();
-    double *p = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double), outer;
-    rfy_pressures(net, controls->temperature, y, p);
-    for (int i = 0; i < net->n_stores; i++) {
-        release[i] = rfy_stores_release(net, controls, i, y, p, &outer);
+    for (int i = 0; i < net->n_stores; i++)
         through[net->store[i].node * net->mixture.n + net->store[i].gas] +=
             controls->store[i].through_outside;
-    }
-    rfy_stores_freeze(net, controls, y);
-    rfy_arena_free(arena);
+    rfy_stores_capture(net, controls, y, capture);
+    rfy_stores_freeze(net, controls, y, release);
 }
 
 void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double after,
@@ -219,7 +214,8 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
     rfy_sim_controls(sim, after, controls);
     double *release = RFY_NEW(arena, (size_t)net->n_stores, double);
     double *through = RFY_NEW(arena, free * (size_t)g, double);
-    freeze(sim, net, controls, release, through);
+    double *capture = RFY_NEW(arena, (size_t)net->n_stores, double);
+    freeze(sim, net, controls, release, through, capture);
     for (int i = 0; i < net->n_free * g; i++)
         controls->emission_slope[i] = 0;
     context c = {.arena = arena,
@@ -252,6 +248,9 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
     int more;
     for (int i = 0; i < net->n_free * g; i++)
         controls->emission[i] = through[i];
+    memset(controls->taken, 0, free * (size_t)g * sizeof *controls->taken);
+    for (int i = 0; i < net->n_stores; i++)
+        controls->taken[net->store[i].node * g + net->store[i].gas] += capture[i];
     double *dry = RFY_NEW(arena, (size_t)c.ode->n, double);
     memcpy(dry, y, (size_t)c.ode->n * sizeof *dry);
     bool fine = rfy_steady_solve(c.ode, dry, held, &more);

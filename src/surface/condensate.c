@@ -121,7 +121,7 @@ static double rate(const rfy_store *store, const rfy_store_law *l, double p, dou
 }
 
 const rfy_store_kind rfy_store_condensate = {
-    .name = "condensate", .pumps = true, .law = law, .rate = rate};
+    .name = "condensate", .exchanges = true, .pumps = true, .law = law, .rate = rate};
 
 void rfy_condensate_new(rfy_arena *arena, const rfy_condensate_spec *spec, rfy_store *store) {
     condensate *s = RFY_NEW(arena, 1, condensate);

@@ -10,7 +10,8 @@ static void law(const rfy_store *store, const rfy_store_state *at, rfy_store_law
     out->h[0] = out->g[0] / (s->capacity * at->scale);
 }
 
-const rfy_store_kind rfy_store_getter = {.name = "getter", .pumps = true, .law = law};
+const rfy_store_kind rfy_store_getter = {
+    .name = "getter", .exchanges = true, .pumps = true, .law = law};
 
 void rfy_getter_new(rfy_arena *arena, double speed, double capacity, rfy_store *store) {
     getter *s = RFY_NEW(arena, 1, getter);

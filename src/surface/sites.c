@@ -46,7 +46,7 @@ static void law(const rfy_store *store, const rfy_store_state *at, rfy_store_law
     }
 }
 
-const rfy_store_kind rfy_store_sites = {.name = "adsorbed water", .law = law};
+const rfy_store_kind rfy_store_sites = {.name = "adsorbed water", .exchanges = true, .law = law};
 
 void rfy_sites_new(rfy_arena *arena, const rfy_sites_spec *spec, double area, double molar_mass,
                    double pressure, double temperature, double pumped_for, rfy_store *store) {

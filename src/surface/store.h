@@ -33,7 +33,8 @@ typedef struct rfy_store_state { /* temperatures in K; scale: amounts as a multi
 
 typedef struct rfy_store_kind {
     const char *name;
-    bool pumps; /* takes gas up for good, as a pump does, not to and fro */
+    bool exchanges; /* takes gas up by the pressure while it stays as it is */
+    bool pumps;     /* and keeps it, as a pump does */
     void (*law)(const rfy_store *store, const rfy_store_state *at, rfy_store_law *law);
     /* In place of the general form for stores of one state whose rate has its own shape (NULL: the
      * general form): dx/dt and its derivatives by x and p. */
