@@ -196,6 +196,71 @@ static void nothing_is_lost(void **state) {
     rfy_system_free(system);
 }
 
+static double between(unsigned *seed, double low, double high) {
+    *seed = *seed * 1664525u + 1013904223u;
+    return low * pow(high / low, (*seed >> 8) / 16777216.0);
+}
+
+/* Benches with everything that holds gas, of random size, baked, vented and pumped again: each
+ * comes to its end, balances, and holds no negative pressure. */
+static void random_benches_come_to_an_end(void **state) {
+    (void)state;
+    double worst = 0;
+    size_t most = 0;
+    for (unsigned k = 1; k <= 60; k++) {
+        unsigned seed = k * 7919u;
+        double volume = between(&seed, 0.1, 50), area = between(&seed, 0.01, 3);
+        double sticking = between(&seed, 1e-5, 1), layers = between(&seed, 0.1, 100);
+        double thick = between(&seed, 0.2, 10), speed = between(&seed, 0.1, 100);
+        double hot = between(&seed, 40, 400), ramp = between(&seed, 0.5, 30);
+        double cold = between(&seed, 90, 280), heat = between(&seed, 0.01, 100);
+        double load = between(&seed, 0.001, 20), bore = between(&seed, 3, 60);
+        double getter = between(&seed, 0.1, 100), tolerance = between(&seed, 1e-6, 1e-3);
+        rfy_system *system = test_sketch(
+            "{'rarefy': 1, 'gases': ['N2', 'O2', 'H2O', 'H2', 'He'],"
+            " 'chambers': [{'name': 'can', 'volume': '%.6g L', 'walls': [{'material': 'stainless "
+            "steel', 'area': '%.6g m2', 'model': 'adsorbed water', 'sticking': %.6g, 'layers': "
+            "%.6g}, "
+            "{'material': 'stainless steel', 'area': '%.6g m2', 'model': 'diffusion', 'gas': 'H2', "
+            "'thickness': '%.6g mm'}, {'material': 'fused silica', 'area': '10 cm2', 'model': "
+            "'diffusion', 'gas': 'He'}], 'seals': [{'material': 'FKM', 'length': '0.5 m', 'cord': "
+            "'4 "
+            "mm', 'model': 'diffusion'}], 'trapped': [{'volume': '0.1 cm3', 'bore': '0.05 mm', "
+            "'length': '5 mm'}], 'getters': [{'getter': 'non-evaporable strip', 'area': '%.6g "
+            "cm2', "
+            "'active_from': '3 h'}]},"
+            "  {'name': 'trap', 'volume': '0.5 L', 'condensates': [{'substance': 'ice', 'amount': "
+            "'%.6g g', 'area': '100 cm2', 'temperature': '%.6g K', 'heat_transfer': '%.6g W/K'}]}],"
+            " 'lines': [{'name': 'neck', 'between': ['can', 'trap'], 'pieces': ['tube %.6g mm x "
+            "0.2 "
+            "m']}, {'name': 'vent', 'between': ['can', 'ambient'], 'pieces': [{'valve': {'name': "
+            "'air', "
+            "'bore': '3 mm', 'length': '10 mm', 'state': 'closed', 'moves_in': '1 s'}}]}],"
+            " 'pumps': [{'name': 'p', 'kind': 'ideal', 'from': 'trap', 'to': 'ambient', 'speed': "
+            "'%.6g "
+            "L/s'}], 'bakes': [{'chambers': ['can'], 'from': '1 h', 'temperature': '%.6g degC', "
+            "'ramp': '%.6g K/min', 'soak': '2 h'}],"
+            " 'procedure': [{'when': 'time > 20 h', 'do': ['open air']}, {'when': 'elapsed > 10 "
+            "min', "
+            "'do': ['close air']}], 'run': {'until': '30 h', 'tolerance': %.3g}}",
+            volume, area, sticking, layers, area, thick, getter, load, cold, heat, bore, speed, hot,
+            ramp, tolerance);
+        rfy_run_options options = RFY_RUN_OPTIONS_INIT;
+        rfy_result *result = NULL;
+        rfy_status status = rfy_run(&result, system, &options);
+        if (status != RFY_OK)
+            print_error("bench %u: %s\n", k, result->trouble);
+        assert_int_equal(status, RFY_OK);
+        for (size_t g = 0; g < result->n_gases; g++)
+            worst = fmax(worst, fabs(result->balance[g].residue));
+        most = result->solver.steps > most ? result->solver.steps : most;
+        rfy_result_free(result);
+        rfy_system_free(system);
+    }
+    print_message("balance within %.1e, at most %zu steps\n", worst, most);
+    assert_true(worst < 1e-9);
+}
+
 /* ---- temperatures ---- */
 
 static void warm_gas_presses_more(void **state) {
@@ -610,6 +675,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(derivatives_are_differences),
         cmocka_unit_test(nothing_is_lost),
+        cmocka_unit_test(random_benches_come_to_an_end),
         cmocka_unit_test(warm_gas_presses_more),
         cmocka_unit_test(an_action_heats),
         cmocka_unit_test(a_getter_fills),
