@@ -1,42 +1,28 @@
-#include <stdlib.h>
 #include "common.h"
 
 static rfy_status run_shelf(const cli_call *call) {
-    rfy_run_options options;
-    rfy_system *system = NULL;
+    cli_study study;
     rfy_shelf *shelf = NULL;
-    cli_output output = {0};
-    double *at = NULL;
-    const char *unit;
-    rfy_status status = cli_pressure_unit(call, &unit);
-    if (status == RFY_OK)
-        status = cli_run_options(call, &options, &at);
-    if (status == RFY_OK)
-        status = cli_read_system(call, 0, &system, NULL);
-    cli_watch_interrupt();
-    if (status == RFY_OK)
-        status = cli_output_open(&output, cli_value(call, "output"));
-    rfy_status code = status;
+    rfy_status status = cli_study_begin(call, &study), code = status;
     if (status == RFY_OK) {
-        status = rfy_shelf_life(&shelf, system, &options);
+        status = rfy_shelf_life(&shelf, study.system, &study.options);
         if (shelf) {
-            rfy_write_options how = cli_write_options(output.stream, unit);
+            rfy_write_options how = cli_write_options(study.output.stream, study.unit);
             rfy_status written = cli_has(call, "json")
-                                     ? rfy_write_shelf_json(output.stream, shelf, &how)
-                                     : rfy_write_shelf_text(output.stream, shelf, &how);
+                                     ? rfy_write_shelf_json(study.output.stream, shelf, &how)
+                                     : rfy_write_shelf_text(study.output.stream, shelf, &how);
             if (cli_has(call, "json") && shelf->trouble)
                 cli_complain("%s", shelf->trouble);
-            code = cli_exit_code(status, cli_output_close(&output, written));
+            code = cli_exit_code(status, cli_output_close(&study.output, written));
         } else {
-            cli_output_abandon(&output);
+            cli_output_abandon(&study.output);
             cli_complain("the description names no envelope; add \"seal_off\": {\"chamber\": "
                          "\"bulb\"}");
             code = RFY_BAD_INPUT;
         }
     }
     rfy_shelf_free(shelf);
-    rfy_system_free(system);
-    free(at);
+    cli_study_end(&study);
     return code;
 }
 

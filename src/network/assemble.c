@@ -96,6 +96,19 @@ rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material,
     return store;
 }
 
+void rfy_build_unknown(rfy_build *b, const char *what, const char *word, const char *const *names,
+                       size_t n, rfy_place at) {
+    const char *list = "";
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || strcmp(names[i], names[i - 1]) != 0)
+            list = rfy_arena_printf(b->arena, "%s%s\"%s\"", list, i ? ", " : "", names[i]);
+    int near = rfy_nearest(word, names, n);
+    rfy_problem_add(b->problems, RFY_ERROR, &at, list,
+                    near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
+                              : NULL,
+                    "%s \"%s\" is not known", what, word);
+}
+
 int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line) {
     rfy_network *net = b->net;
     GROW(net->valve, net->n_valves, b->cap_valves);

@@ -32,6 +32,9 @@ int rfy_build_node(rfy_build *b, const char *name);
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
                        double area, double spread, const rfy_power_law *law);
+/* A problem: `what` "word" is not among the names (equal ones in a row count once). */
+void rfy_build_unknown(rfy_build *b, const char *what, const char *word, const char *const *names,
+                       size_t n, rfy_place at);
 int rfy_build_valve(rfy_build *b, const char *name, double moves_in, bool open, int line);
 /* -1 after adding a problem. */
 int rfy_build_find_node(rfy_build *b, const char *name, rfy_place at, const char *what);

@@ -158,26 +158,18 @@ static void build_getters(rfy_build *b, const rfy_chamber_desc *c, int node) {
     for (size_t i = 0; i < c->getters.n; i++) {
         const rfy_getter_desc *d = &list[i];
         bool known = false, by_mass = false;
-        const char *names[32], *words = "";
-        size_t n = 0;
+        const char **names = RFY_NEW(b->arena, catalog->n_getters, const char *);
         for (size_t k = 0; k < catalog->n_getters; k++) {
             const rfy_getter_row *row = &catalog->getter[k];
+            names[k] = row->getter;
             if (strcmp(row->getter, d->getter) == 0) {
                 known = true;
                 by_mass = by_mass || !isnan(row->capacity_by_mass);
             }
-            if (n < 32 && (n == 0 || strcmp(names[n - 1], row->getter) != 0)) {
-                words = rfy_arena_printf(b->arena, "%s%s\"%s\"", words, n ? ", " : "", row->getter);
-                names[n++] = row->getter;
-            }
         }
         if (!known) {
-            rfy_place at = rfy_place_of(&d->origin, "getter");
-            int near = rfy_nearest(d->getter, names, n);
-            rfy_problem_add(
-                b->problems, RFY_ERROR, &at, words,
-                near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near]) : NULL,
-                "getter \"%s\" is not known", d->getter);
+            rfy_build_unknown(b, "getter", d->getter, names, catalog->n_getters,
+                              rfy_place_of(&d->origin, "getter"));
             continue;
         }
         if (by_mass == isnan(d->mass)) {
@@ -235,17 +227,10 @@ static void build_condensates(rfy_build *b, const rfy_chamber_desc *c, int node)
         rfy_place at = rfy_place_of(&d->origin, "substance");
         const rfy_vapour *row = rfy_vapour_find(catalog, d->substance);
         if (!row) {
-            const char *names[32], *words = "";
-            size_t n = 0;
-            for (; n < catalog->n_vapours && n < 32; n++) {
-                names[n] = catalog->vapour[n].substance;
-                words = rfy_arena_printf(b->arena, "%s%s\"%s\"", words, n ? ", " : "", names[n]);
-            }
-            int near = rfy_nearest(d->substance, names, n);
-            rfy_problem_add(
-                b->problems, RFY_ERROR, &at, words,
-                near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near]) : NULL,
-                "substance \"%s\" is not known", d->substance);
+            const char **names = RFY_NEW(b->arena, catalog->n_vapours, const char *);
+            for (size_t k = 0; k < catalog->n_vapours; k++)
+                names[k] = catalog->vapour[k].substance;
+            rfy_build_unknown(b, "substance", d->substance, names, catalog->n_vapours, at);
             continue;
         }
         int gas = rfy_build_gas(b, row->gas, at);

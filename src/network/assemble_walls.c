@@ -60,18 +60,12 @@ static void build_sites(wall *w) {
     const rfy_wall_desc *d = w->d;
     const rfy_site_row *row = rfy_sites_find(b->net->catalog, d->sites);
     if (!row) {
-        rfy_place at = rfy_place_of(&d->origin, "sites");
-        const char *list = "", *names[32];
-        size_t n = 0;
-        for (; n < b->net->catalog->n_sites && n < 32; n++) {
-            names[n] = b->net->catalog->site[n].sites;
-            list = rfy_arena_printf(b->arena, "%s%s\"%s\"", list, n ? ", " : "", names[n]);
-        }
-        int near = rfy_nearest(d->sites, names, n);
-        rfy_problem_add(b->problems, RFY_ERROR, &at, list,
-                        near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
-                                  : NULL,
-                        "there are no sites \"%s\"", d->sites);
+        const rfy_catalog *catalog = b->net->catalog;
+        const char **names = RFY_NEW(b->arena, catalog->n_sites, const char *);
+        for (size_t i = 0; i < catalog->n_sites; i++)
+            names[i] = catalog->site[i].sites;
+        rfy_build_unknown(b, "kind of sites", d->sites, names, catalog->n_sites,
+                          rfy_place_of(&d->origin, "sites"));
         return;
     }
     rfy_sites_spec spec = {.layers = isnan(d->layers) ? row->layers : d->layers,
