@@ -73,7 +73,8 @@ static void material_names_resolve(void **state) {
     assert_null(rfy_material_find(catalog, "304|304L", NULL));
     assert_close(rfy_material_find(catalog, "FKM", NULL)->max_temperature, 423.15, 1e-12, 0,
                  "150 degC");
-    assert_true(isnan(rfy_material_find(catalog, "copper", NULL)->max_temperature));
+    assert_close(rfy_material_find(catalog, "copper", NULL)->max_temperature, 523.15, 1e-12, 0,
+                 "bake limit");
 }
 
 /* No alias is the name of another material or the alias of two. */

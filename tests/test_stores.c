@@ -585,6 +585,38 @@ static void baking_pays(void **state) {
     assert_true(p[0] > 30 * p[1] && p[1] > 2 * p[2]);
 }
 
+/* A baked chamber's walls get a model that knows of it; a steady hydrogen rate follows the
+ * diffusion energy, 55 kJ/mol. */
+static void a_bake_chooses_models(void **state) {
+    (void)state;
+    rfy_system *system = test_sketch(
+        "{'rarefy': 1, 'gases': ['N2', 'H2O', 'H2'], 'chambers': [{'name': 'hot', 'volume': '1 L', "
+        "'start': {'N2': '1 Pa'}, 'walls': [{'material': 'stainless steel', 'area': '100 cm2'}, "
+        "{'material': 'stainless steel', 'condition': 'baked 150 degC 24 h', 'area': '100 cm2'}, "
+        "{'material': 'nylon', 'area': '1 cm2'}]}, {'name': 'steady', 'volume': '1 L', 'start': "
+        "{'N2': '0 Pa'}, 'walls': [{'area': '100 cm2', 'rate': '1e-9 Pa m3/s/m2', 'gas': 'H2'}]}, "
+        "{'name': 'cold', 'volume': '1 L', 'walls': [{'material': 'stainless steel', 'area': '100 "
+        "cm2'}]}], 'pumps': [{'name': 'p', 'kind': 'ideal', 'from': 'steady', 'to': 'ambient', "
+        "'speed': '1 L/s'}], 'bakes': [{'chambers': ['hot', 'steady'], 'from': '0 s', "
+        "'temperature': "
+        "'150 degC', 'ramp': '100 K/min', 'soak': '2 h'}], 'run': {'until': '1 h', 'tolerance': "
+        "1e-6}}");
+    const rfy_network *net = system->network;
+    assert_int_equal(net->n_stores, 2);
+    assert_string_equal(net->store[0].kind->name, "adsorbed water");
+    assert_string_equal(net->store[1].kind->name, "diffusion");
+    assert_int_equal(net->n_emitters, 3); /* nylon, the given rate, the cold steel */
+    const double at = HOUR;
+    rfy_result *result = run(system, 1e-6, &at, 1);
+    /* p = q A/S, S falling as sqrt(T0/T) for gas that arrives cold: apparent pressure p sqrt(T0/T)
+     */
+    double more = exp(-55e3 / R * (1 / 423.15 - 1 / T));
+    assert_close(test_partial(result, 0, "steady", "H2"),
+                 1e-9 * 0.01 / 1e-3 * more * sqrt(423.15 / T), 1e-3, 0, "hydrogen at 150 degC");
+    rfy_result_free(result);
+    rfy_system_free(system);
+}
+
 static void glass_and_elastomers_have_limits(void **state) {
     (void)state;
     rfy_problems *problems = rfy_problems_new("bench");
@@ -686,6 +718,7 @@ int main(void) {
         cmocka_unit_test(a_cold_surface_pumps_what_condenses),
         cmocka_unit_test(dry_gas_keeps_walls_dry),
         cmocka_unit_test(baking_pays),
+        cmocka_unit_test(a_bake_chooses_models),
         cmocka_unit_test(glass_and_elastomers_have_limits),
         cmocka_unit_test(ten_years_pass_quickly),
         cmocka_unit_test(a_burst_stays),

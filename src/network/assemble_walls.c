@@ -33,6 +33,7 @@ typedef struct wall {
     double area; /* of all copies */
     rfy_power_law law;
     double spread;
+    double pumped_for; /* before the run, s */
 } wall;
 
 static void stray(rfy_build *b, const rfy_origin *origin, const char *key, const char *model) {
@@ -174,12 +175,12 @@ static void build_slab(wall *w) {
     }
     rfy_store *s = rfy_build_store(b, w->name, w->what, w->node, w->gas, spread);
     rfy_slab_new(b->arena, &spec, s);
-    if (d->pumped_for > 0 && !spec.open && !spec.settled) {
+    if (w->pumped_for > 0 && !spec.open && !spec.settled) {
         rfy_store_law law = rfy_store_law_new(b->arena, s->n);
         rfy_store_state cold = {RFY_T_REF, RFY_T_REF, 1, true};
         s->kind->law(s, &cold, &law);
         for (int j = 0; j < s->n; j++)
-            s->start[j] *= exp(-law.k[j] * d->pumped_for);
+            s->start[j] *= exp(-law.k[j] * w->pumped_for);
     }
     char thick[48], content[32];
     rfy_format_quantity(thick, sizeof thick, RFY_DIM_LENGTH, spec.thickness);
@@ -195,22 +196,11 @@ static void build_slab(wall *w) {
  * fall with time have no memory of it. */
 static void build_power_law(wall *w) {
     rfy_build *b = w->b;
-    const rfy_wall_desc *d = w->d;
-    double age = isnan(d->pumped_for) ? 0 : d->pumped_for, begins = 0;
-    for (int g = 0; g < b->net->mixture.n; g++)
-        begins += b->net->node[w->node].start[g];
-    if (age > 0 && begins > 0.1 * b->net->ambient_pressure) {
-        rfy_place at = rfy_place_of(&d->origin, "pumped_for");
-        rfy_problem_add(b->problems, RFY_WARNING, &at,
-                        "\"start\" with low pressures in its chamber", NULL,
-                        "no use: the chamber begins in air, so the wall's clock starts anew");
-        age = 0;
-    }
     rfy_build_emitter(b, w->name, w->what, w->node, w->gas, w->area, w->spread, &w->law);
     if (!(w->area > 0))
         return;
     rfy_emitter *e = &b->net->emitter[b->net->n_emitters - 1];
-    e->age = age;
+    e->age = w->pumped_for;
     if (!rfy_build_bake_of(b, w->node))
         return;
     const rfy_diffusivity *steel = rfy_diffusivity_find(b->net->catalog, "stainless steel", "H2");
@@ -224,6 +214,20 @@ static void build_power_law(wall *w) {
 }
 
 /* ---- walls ---- */
+
+/* Time under vacuum before the run; none when the chamber begins in air. */
+static double pumped_before(const wall *w) {
+    const rfy_build *b = w->b;
+    double begins = 0;
+    for (int g = 0; g < b->net->mixture.n; g++)
+        begins += b->net->node[w->node].start[g];
+    if (!(w->d->pumped_for > 0) || begins <= 0.1 * b->net->ambient_pressure)
+        return isnan(w->d->pumped_for) ? 0 : w->d->pumped_for;
+    rfy_place at = rfy_place_of(&w->d->origin, "pumped_for");
+    rfy_problem_add(b->problems, RFY_WARNING, &at, "\"start\" with low pressures in its chamber",
+                    NULL, "no use: the chamber begins in air, so the wall's clock starts anew");
+    return 0;
+}
 
 static int choose_model(const wall *w) {
     const rfy_wall_desc *d = w->d;
@@ -290,6 +294,7 @@ static void build_wall(wall *w) {
         return;
     int model = choose_model(w);
     check_keys(w, model);
+    w->pumped_for = pumped_before(w);
     if (!(w->area > 0))
         return;
     if (model == RFY_WALL_CONSTANT && !w->law.steady) {

@@ -133,11 +133,12 @@ static void no_more_than_one_energy_can_give(void **state) {
         "'material': 'stainless steel', 'model': 'adsorbed water', 'layers': 1, 'sticking': 0",
         "'material': 'stainless steel', 'model': 'adsorbed water', 'layers': 1",
         "'material': 'stainless steel', 'model': 'adsorbed water', 'layers': 1, 'sticking': 0.1",
+        "'material': 'stainless steel', 'model': 'adsorbed water', 'layers': 1, 'sites': 'steep'",
         /* nearly one energy: comes close to the bound at t = 1/k, 41 min for 92 kJ/mol */
         "'material': 'stainless steel', 'model': 'adsorbed water', 'layers': 1, 'sticking': 0, "
         "'energies': ['91.9 kJ/mol', '92.1 kJ/mol']"};
     double most = 0;
-    for (size_t k = 0; k < 4; k++) {
+    for (size_t k = 0; k < 5; k++) {
         double at[60], q[60];
         for (int i = 0; i < 60; i++)
             at[i] = 60 * pow(10, i * 0.06);
