@@ -700,6 +700,20 @@ static void a_burst_stays(void **state) {
     assert_true(isnan(shelf->crossed));
     rfy_shelf_free(shelf);
     rfy_system_free(system);
+    /* a source that goes on over the seal-off: what comes after stays, 0.4 of 1e-6 Pa m3 in 0.1 L
+     */
+    system = test_sketch(
+        "{'rarefy': 1, 'gases': ['N2', 'CO2'], 'chambers': [{'name': 'bulb', 'volume': '0.1 L', "
+        "'start': {'N2': '1e-3 Pa'}}], 'pumps': [{'name': 'p', 'kind': 'ideal', 'from': 'bulb', "
+        "'to': "
+        "'ambient', 'speed': '1000 L/s'}], 'sources': [{'gas': 'CO2', 'at': 'bulb', 'amount': "
+        "'1e-6 "
+        "Pa m3', 'during': ['2 s', '7 s']}], 'seal_off': {'chamber': 'bulb', 'at': '5 s'}, 'run': "
+        "{'until': '8 s', 'tolerance': 1e-7}}");
+    assert_int_equal(rfy_shelf_life(&shelf, system, &options), RFY_OK);
+    assert_close(shelf->row[shelf->n_rows - 1].partial[1], 4e-3, 1e-4, 0, "the rest of the source");
+    rfy_shelf_free(shelf);
+    rfy_system_free(system);
 }
 
 int main(void) {

@@ -52,14 +52,34 @@ static void add_care(rfy_arena *arena, rfy_shelf *shelf, const char *text) {
     shelf->care = list;
 }
 
+/* What is left of the bursts in the envelope, such as a getter's flash, by the time counted from
+ * the seal-off. */
+static rfy_list sources_after(rfy_arena *arena, const rfy_description *d, const char *chamber,
+                              double sealed_at) {
+    const rfy_source_desc *all = d->sources.item;
+    rfy_source_desc *left = RFY_NEW(arena, d->sources.n, rfy_source_desc);
+    size_t n = 0;
+    for (size_t i = 0; i < d->sources.n; i++) {
+        if (strcmp(all[i].at, chamber) != 0 || all[i].during.to <= sealed_at)
+            continue;
+        rfy_source_desc *s = &left[n++];
+        double from = fmax(all[i].during.from, sealed_at);
+        *s = all[i];
+        s->amount *= (all[i].during.to - from) / (all[i].during.to - all[i].during.from);
+        s->during = (rfy_range){from - sealed_at, all[i].during.to - sealed_at};
+    }
+    return (rfy_list){n, left};
+}
+
 /* The envelope's own part: chamber, its bakes with the time counted from the seal-off, a limit. */
 static rfy_description *envelope_alone(rfy_arena *arena, const rfy_description *d,
                                        const rfy_network *before, const rfy_chamber_desc *chamber,
                                        double sealed_at, rfy_shelf *shelf) {
     rfy_description *out = copy_until(arena, d, instants[INSTANTS - 1].time);
     const rfy_seal_off_desc *seal_off = d->seal_off;
-    out->lines = out->pumps = out->gauges = out->sources = out->procedure = out->limits =
-        out->targets = (rfy_list){0};
+    out->lines = out->pumps = out->gauges = out->procedure = out->limits = out->targets =
+        (rfy_list){0};
+    out->sources = sources_after(arena, d, chamber->name, sealed_at);
     out->junctions = (rfy_texts){0};
     out->gases.n = (size_t)before->mixture.n;
     out->gases.item = RFY_NEW(arena, out->gases.n, const char *);
@@ -275,7 +295,9 @@ static const rfy_chamber_desc *chamber_named(const rfy_description *d, const cha
     return NULL;
 }
 
-static void warn(rfy_arena *arena, rfy_shelf *shelf, const rfy_network *net) {
+static void warn(rfy_arena *arena, rfy_shelf *shelf, const rfy_network *net, bool has_stub) {
+    if (has_stub)
+        add_care(arena, shelf, "the stub of tube that stays on the envelope is not counted");
     for (int i = 0; i < net->n_emitters; i++)
         if (!net->emitter[i].law.steady) {
             add_care(arena, shelf,
@@ -292,11 +314,10 @@ static void warn(rfy_arena *arena, rfy_shelf *shelf, const rfy_network *net) {
                                       net->emitter[i].name));
             break;
         }
-    for (int k = 0; k < net->n_free; k++)
-        if (net->mixture.n > 0 && net->n_stores == 0 && k == 0)
-            add_care(arena, shelf,
-                     "nothing in the envelope remembers or takes up gas: give walls a model, glass "
-                     "its helium");
+    if (net->n_stores == 0)
+        add_care(arena, shelf,
+                 "nothing in the envelope remembers or takes up gas: give walls a model, glass its "
+                 "helium");
 }
 
 rfy_status rfy_shelf_life(rfy_shelf **out, const rfy_system *system,
@@ -395,7 +416,7 @@ rfy_status rfy_shelf_life(rfy_shelf **out, const rfy_system *system,
     shelf->gas = copy_texts(arena, net->mixture.name, (size_t)g);
     shelf->n_assumed = net->n_assumed;
     shelf->assumed = copy_texts(arena, net->assumed, net->n_assumed);
-    warn(arena, shelf, net);
+    warn(arena, shelf, net, d->lines.n > 0);
     rfy_answer_cautions(arena, net, &shelf->cautions, &shelf->n_cautions);
     return shelf->status;
 }
