@@ -2,6 +2,8 @@
 #include <math.h>
 #include "io/write_common.h"
 
+enum { MOST_GASES = 64 };
+
 static void write_answer(rfy_page *page, const rfy_shelf *s) {
     if (s->trouble)
         rfy_page_say(page, 0, 2, "THIS COULD NOT BE FINISHED: %s.", s->trouble);
@@ -40,44 +42,65 @@ static void write_answer(rfy_page *page, const rfy_shelf *s) {
     }
 }
 
+/* Gases by their greatest part of the pressure, the last row counting twice; those that never
+ * matter are left out. Returns how many. */
+static size_t order_gases(const rfy_shelf *s, size_t *order) {
+    size_t n = 0;
+    double part[MOST_GASES] = {0};
+    for (size_t g = 0; g < s->n_gases && g < MOST_GASES; g++) {
+        for (size_t i = 0; i < s->n_rows; i++) {
+            double now = s->row[i].total > 0 ? s->row[i].partial[g] / s->row[i].total : 0;
+            part[g] = fmax(part[g], i + 1 == s->n_rows ? 2 * now : now);
+        }
+        if (part[g] < 1e-3)
+            continue;
+        size_t k = n++;
+        for (; k > 0 && part[order[k - 1]] < part[g]; k--)
+            order[k] = order[k - 1];
+        order[k] = g;
+    }
+    return n;
+}
+
+/* A cell of the table; below what any pressure means, nothing. */
+static void write_cell(rfy_page *page, double pascal, int digits, int width) {
+    rfy_page_cell(
+        page, pascal < 1e-20 ? "-" : rfy_show_number(pascal / page->unit_Pa, digits, false).text,
+        width, true);
+}
+
 static void write_table(rfy_page *page, const rfy_shelf *s) {
-    bool seen[64] = {false};
-    size_t shown = 0;
-    for (size_t g = 0; g < s->n_gases && g < 64; g++)
-        for (size_t i = 0; i < s->n_rows && !seen[g]; i++)
-            seen[g] = s->row[i].partial[g] > 1e-3 * s->row[i].total && s->row[i].partial[g] > 0;
+    size_t order[MOST_GASES], n = order_gases(s, order);
+    /* columns of 10 for gases in what the others leave, words for the limit included */
+    size_t most = page->width > 79 ? (size_t)(page->width - 59) / 10 : 2;
+    size_t shown = n < most ? n : most;
     rfy_page_heading(page, "SEALED (pressures in %s)", page->unit);
     rfy_page_cell(page, "  after", 16, false);
     rfy_page_cell(page, "total", 10, true);
     rfy_page_cell(page, "within the spread", 21, true);
-    for (size_t g = 0; g < s->n_gases && g < 64; g++)
-        if (seen[g] && shown++ < 5)
-            rfy_page_cell(page, s->gas[g], 10, true);
+    for (size_t k = 0; k < shown; k++)
+        rfy_page_cell(page, s->gas[order[k]], 10, true);
     fputc('\n', page->out);
     for (size_t i = 0; i < s->n_rows; i++) {
         const rfy_shelf_row *r = &s->row[i];
         bool limit = !isnan(s->limit) && r->when[0] == 'l';
         fputs("  ", page->out);
         rfy_page_cell(page, limit ? rfy_show_time(r->time).text : r->when, 14, false);
-        rfy_page_cell(page, rfy_show_number(r->total / page->unit_Pa, 3, false).text, 10, true);
+        write_cell(page, r->total, 3, 10);
         if (isnan(r->total_low) || isnan(r->total_high)) {
             rfy_page_cell(page, "", 21, true);
         } else {
-            double low = fmin(r->total_low, r->total_high),
-                   high = fmax(r->total_low, r->total_high);
-            rfy_page_cell(page, rfy_show_number(low / page->unit_Pa, 2, false).text, 11, true);
+            write_cell(page, fmin(r->total_low, r->total_high), 2, 11);
             fputs(" -", page->out);
-            rfy_page_cell(page, rfy_show_number(high / page->unit_Pa, 2, false).text, 8, true);
+            write_cell(page, fmax(r->total_low, r->total_high), 2, 8);
         }
-        shown = 0;
-        for (size_t g = 0; g < s->n_gases && g < 64; g++)
-            if (seen[g] && shown++ < 5)
-                rfy_page_cell(page, rfy_show_number(r->partial[g] / page->unit_Pa, 2, false).text,
-                              10, true);
+        for (size_t k = 0; k < shown; k++)
+            write_cell(page, r->partial[order[k]], 2, 10);
         fputs(limit ? "   the limit\n" : "\n", page->out);
     }
-    if (shown > 5)
-        rfy_page_say(page, 2, 2, "(%zu more gases in --json)", shown - 5);
+    if (n > shown)
+        rfy_page_say(page, 2, 2, "(%zu more gas%s in --json)", n - shown,
+                     n - shown > 1 ? "es" : "");
 }
 
 static void write_sources(rfy_page *page, const rfy_shelf *s) {

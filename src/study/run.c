@@ -359,6 +359,10 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
             fill_target(&r, sim, i, out->end, rfy_sim_state(sim), false);
     double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
     rfy_sim_start_clocks(sim, after);
+    if (after > out->end && net->n_stores > 0)
+        add_care(&r,
+                 "walls with a memory, getters and cold surfaces count as at the end of the run, "
+                 "not later: run longer instead");
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
     keep_limits(arena, sim, net, out);

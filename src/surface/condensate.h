@@ -1,7 +1,8 @@
 /* Ice, water or oil on a surface: it evaporates while there is any, and vapour condenses on it.
  *
- * Hertz-Knudsen rate both ways; what evaporates takes its heat from the surface, which is joined to
- * its surroundings by a given heat transfer and has no heat capacity of its own. */
+ * Rate both ways by Hertz 1882 (Ann. Phys. 253, 177) and Knudsen 1915 (Ann. Phys. 352, 697), alpha
+ * A p/sqrt(2 pi M R T) in mol/s; what evaporates takes its heat from the surface, which is joined
+ * to its surroundings by a given heat transfer and has no heat capacity of its own. */
 #ifndef RFY_SURFACE_CONDENSATE_H
 #define RFY_SURFACE_CONDENSATE_H
 

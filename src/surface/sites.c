@@ -37,8 +37,10 @@ double rfy_sites_release(const rfy_sites_spec *spec, double temperature, double 
 
 static void law(const rfy_store *store, const rfy_store_state *at, rfy_store_law *out) {
     const sites *s = store->data;
-    /* molecules that strike, mol/m2/s/Pa (Hertz-Knudsen) */
+    /* molecules that strike, mol/m2/s/Pa (Knudsen 1915) */
     double strike = 1 / sqrt(2 * PI * s->molar_mass * RFY_R * at->gas);
+    /* desorption of first order (Frenkel 1924, Z. Phys. 26, 117: sojourn time exp(E/RT)/frequency)
+     */
     for (int j = 0; j < store->n; j++) {
         out->k[j] = s->frequency * exp(-s->energy[j] / (RFY_R * at->wall));
         out->g[j] = s->sticking * s->area * strike * s->share[j];

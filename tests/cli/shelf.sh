@@ -22,6 +22,15 @@ run shelf lamp.json --json --set "seal_off/limit=10 Pa"
 holds out 'd["limit_crossed"] is False and d["limit_crossed_s"] is None' "a limit that is kept"
 run shelf lamp.json --set "seal_off/limit=10 Pa" --pressure-unit mbar
 says out "stays below 0.1 mbar" "a limit that is kept"
+run shelf lamp.json --pressure-unit furlong
+expect 2 "a unit that is none"
+COLUMNS=80 run shelf lamp.json
+awk 'length > 80 { bad = 1 } END { exit bad }' out || fail "shelf: lines above 80 columns"
+says out "more gas" "gases that find no room"
+run shelf lamp.json -o kept.txt
+expect 0 "shelf -o"
+silent out "shelf -o"
+says kept.txt "SEALED" "shelf -o"
 run shelf jar.json
 expect 3 "a description without an envelope"
 says err "seal_off" "a description without an envelope"
