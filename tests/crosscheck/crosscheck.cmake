@@ -6,6 +6,11 @@ if(SUNDIALS_FOUND)
     SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
   add_test(NAME crosscheck_cvode COMMAND test_cvode)
   set_tests_properties(crosscheck_cvode PROPERTIES TIMEOUT 240)
+  add_executable(test_cvode_stores crosscheck/test_cvode_stores.c)
+  target_link_libraries(test_cvode_stores PRIVATE test_support SUNDIALS::cvode SUNDIALS::nvecserial
+    SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
+  add_test(NAME crosscheck_cvode_stores COMMAND test_cvode_stores)
+  set_tests_properties(crosscheck_cvode_stores PROPERTIES TIMEOUT 240)
 endif()
 
 # The script ends with 77 when its Python has no SciPy: look for one that has it first.
