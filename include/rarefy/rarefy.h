@@ -195,6 +195,13 @@ typedef struct rfy_balance_row { /* mol */
     double residue; /* (handled - pumped - to_walls - left) / handled; 0 when nothing was handled */
 } rfy_balance_row;
 
+typedef struct rfy_held { /* what a wall with a memory, a getter or a cold surface holds */
+    const char *name;
+    int gas;           /* index in the result's gases */
+    double start, end; /* mol, of all copies */
+    double molar_mass; /* kg/mol */
+} rfy_held;
+
 typedef struct rfy_solver_stats {
     const char *method;
     double tolerance;
@@ -224,6 +231,8 @@ typedef struct rfy_result {
     const rfy_bottleneck *bottleneck;
     rfy_ultimate ultimate;
     const rfy_balance_row *balance; /* [n_gases] */
+    size_t n_held;
+    const rfy_held *held;
     size_t n_assumed, n_cautions, n_care;
     const char *const *assumed;
     const char *const *care; /* warnings about this run: extrapolation, a hot gauge in air, … */

@@ -107,6 +107,9 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const doubl
 /* One row per source of gas in that chamber at the ultimate state, largest first, at most `most`.
  */
 void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, size_t most);
+/* What walls, getters and cold surfaces held at the beginning and hold at the end:
+ * write_run_held.c. */
+void rfy_page_held(rfy_page *page, const rfy_result *result);
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 

@@ -142,6 +142,19 @@ static void write_balance(rfy_json *json, const rfy_result *r) {
     rfy_json_close(json);
 }
 
+static void write_held(rfy_json *json, const rfy_result *r) {
+    rfy_json_array(json, "held");
+    for (size_t i = 0; i < r->n_held; i++) {
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "name", r->held[i].name);
+        rfy_json_text(json, "gas", r->gas[r->held[i].gas]);
+        rfy_json_number(json, "start_mol", r->held[i].start);
+        rfy_json_number(json, "end_mol", r->held[i].end);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
 rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
                               const rfy_write_options *options) {
     (void)options; /* JSON is always in SI, as its keys say */
@@ -162,6 +175,7 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     write_bottlenecks(&json, result);
     rfy_json_ultimate(&json, result);
     write_balance(&json, result);
+    write_held(&json, result);
     write_series(&json, result);
     rfy_json_closing(&json, result);
     return rfy_json_end(&json);

@@ -32,6 +32,8 @@ int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);
 
+void rfy_answer_held(rfy_arena *arena, const rfy_network *net, const double *y, rfy_result *out);
+
 /* Safety cautions that apply to this system. */
 void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
                          size_t *n);

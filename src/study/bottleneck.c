@@ -179,3 +179,17 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
     }
     *out = rows;
 }
+
+void rfy_answer_held(rfy_arena *arena, const rfy_network *net, const double *y, rfy_result *out) {
+    rfy_held *held = RFY_NEW(arena, (size_t)net->n_stores, rfy_held);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        held[i] = (rfy_held){.name = s->name,
+                             .gas = s->gas,
+                             .start = rfy_store_content(s, s->start),
+                             .end = rfy_store_content(s, y + s->first),
+                             .molar_mass = net->mixture.mass.d[s->gas]};
+    }
+    out->held = held;
+    out->n_held = (size_t)net->n_stores;
+}

@@ -365,6 +365,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
                  "not later: run longer instead");
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
+    rfy_answer_held(arena, net, rfy_sim_state(sim), out);
     keep_limits(arena, sim, net, out);
     if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
         net->n_targets > 0 && net->n_emitters + net->n_stores > 0) {
