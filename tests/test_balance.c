@@ -329,12 +329,45 @@ static void wall_clock_starts_again(void **state) {
     rfy_system_free(system);
 }
 
+/* The law of a wall bends 60 s, 1 h and 10 h after its clock started: the run stops at each exactly
+ * once, however the clock's start is rounded, and not again a hair later. */
+static void bends_come_once(void **state) {
+    (void)state;
+    rfy_system *system =
+        test_sketch("{'rarefy': 1, 'gases': ['H2O'], 'chambers': [{'name': 'box', 'volume': '1 L', "
+                    "'start': {'H2O': '1 Pa'}, 'walls': [{'material': 'stainless steel', 'area': "
+                    "'1 m2'}]}], 'run': {'until': '100 h'}}");
+    rfy_sim_options options = {.tolerance = 1e-4};
+    rfy_sim *sim = rfy_sim_new(system->network, &options, NULL);
+    assert_non_null(sim);
+    const double ages[] = {60, 3600, 36000};
+    for (int i = 0; i < 20000; i++) {
+        const double since = 0.7 + 1e-3 * i * sqrt(2);
+        bool only_walls;
+        sim->wall_since[0] = sim->time = since;
+        for (int k = 0; k < 3; k++) {
+            double next = rfy_sim_next_break(sim, &only_walls);
+            assert_true(only_walls);
+            assert_close(next, since + ages[k], 1e-12, 0, "bend %d of a clock from %.17g s", k,
+                         since);
+            sim->time = next;
+        }
+    }
+    rfy_sim_free(sim);
+    rfy_system_free(system);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(balance_closes),        cmocka_unit_test(balance_amounts),
-        cmocka_unit_test(bursts_add_up),         cmocka_unit_test(amounts_stay_above_floor),
-        cmocka_unit_test(series_is_sound),       cmocka_unit_test(wall_clock),
-        cmocka_unit_test(instants_inside_steps), cmocka_unit_test(wall_clock_starts_again),
+        cmocka_unit_test(bends_come_once),
+        cmocka_unit_test(balance_closes),
+        cmocka_unit_test(balance_amounts),
+        cmocka_unit_test(bursts_add_up),
+        cmocka_unit_test(amounts_stay_above_floor),
+        cmocka_unit_test(series_is_sound),
+        cmocka_unit_test(wall_clock),
+        cmocka_unit_test(instants_inside_steps),
+        cmocka_unit_test(wall_clock_starts_again),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -47,13 +47,13 @@ static void steady_flow_is_the_same(void **state) {
     }
 }
 
-static double time_to(int cells) {
+static double time_with(const char *cells) {
     char text[1200];
     snprintf(text, sizeof text,
              "{\"rarefy\": 1, \"gases\": [\"N2\"], \"chambers\": ["
              "{\"name\": \"far\", \"volume\": \"0.2 L\", \"start\": {\"N2\": \"1e-3 Pa\"}},"
              "{\"name\": \"near\", \"volume\": \"0.2 L\", \"start\": {\"N2\": \"1e-3 Pa\"}}],"
-             "\"lines\": [{\"name\": \"pipe\", \"between\": [\"far\", \"near\"], \"cells\": %d,"
+             "\"lines\": [{\"name\": \"pipe\", \"between\": [\"far\", \"near\"], %s,"
              "\"pieces\": [\"tube 25 mm x 4 m\"]}],"
              "\"pumps\": [{\"name\": \"pump\", \"kind\": \"ideal\", \"from\": \"near\", \"to\": "
              "\"ambient\","
@@ -68,6 +68,28 @@ static double time_to(int cells) {
     rfy_result_free(result);
     rfy_system_free(system);
     return t;
+}
+
+static double time_to(int cells) {
+    char text[40];
+    snprintf(text, sizeof text, "\"cells\": %d", cells);
+    return time_with(text);
+}
+
+/* Cells chosen by the program keep the error they were asked for, and not a hundredth of it. */
+static void cells_are_chosen(void **state) {
+    (void)state;
+    double exact = time_to(256), before = 0;
+    static const double allowed[] = {0.1, 0.01, 0.001, 0.0001};
+    for (int k = 0; k < 4; k++) {
+        char text[40];
+        snprintf(text, sizeof text, "\"cell_error\": %g", allowed[k]);
+        double error = fabs(time_with(text) / exact - 1);
+        printf("asked for %g, found %.2g\n", allowed[k], error);
+        assert_true(error < allowed[k] && error > 0.01 * allowed[k]);
+        assert_true(k == 0 || error < before);
+        before = error;
+    }
 }
 
 /* The volume of the tube spread along it: central differences, so the error falls with the square
@@ -89,6 +111,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steady_flow_is_the_same),
         cmocka_unit_test(transient_converges),
+        cmocka_unit_test(cells_are_chosen),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
-/* Runs in time: accuracy, methods, repetition. Balance and walls: test_balance.c; switchings and
- * limits: test_switching.c. Every expected number is the closed form of the governing equation
- * written beside it. */
+/* Runs in time: accuracy, methods, repetition. What all methods are asked: test_methods.c. Balance
+ * and walls: test_balance.c; switchings and limits: test_switching.c. Every expected number is the
+ * closed form of the governing equation written beside it. */
 #include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
@@ -27,35 +27,6 @@ static rfy_system *example(const char *path) {
 }
 
 /* ---- accuracy ---- */
-
-/* p = p0 exp(-S t/V) over ten decades: the instant at which each decade is crossed, and the
- * pressure on the way. */
-static void crossing_times(void **state) {
-    (void)state;
-    rfy_system *system =
-        test_sketch("{'rarefy': 1, 'gases': ['N2'], 'chambers': [{'name': 'tank', 'volume': '20 "
-                    "L', 'start': {'N2': '1e5 Pa'}}],"
-                    " 'pumps': [{'name': 'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', "
-                    "'speed': '4 L/s'}],"
-                    " 'targets': [{'name': 'a', 'chamber': 'tank', 'pressure': '1e4 Pa'},"
-                    "             {'name': 'b', 'chamber': 'tank', 'pressure': '37 Pa'},"
-                    "             {'name': 'c', 'chamber': 'tank', 'pressure': '1e-5 Pa'}],"
-                    " 'procedure': [{'when': 'tank < 3 Pa', 'do': ['stop pump', 'start pump']}],"
-                    " 'run': {'until': '3 min'}}");
-    const double at[] = {1, 7.77, 60, 120, 180};
-    rfy_result *result = run(system, 1e-9, at, 5);
-    const char *const names[] = {"a", "b", "c"};
-    const double target[] = {1e4, 37, 1e-5};
-    for (size_t i = 0; i < 3; i++)
-        assert_close(test_target(result, names[i])->time, 5 * log(1e5 / target[i]), 1e-8, 0,
-                     "target %s", names[i]);
-    assert_close(test_event(result, "stop pump")->time, 5 * log(1e5 / 3), 1e-8, 0, "the step");
-    for (size_t i = 0; i < 5; i++)
-        assert_close(test_pressure(result, i, "tank"), 1e5 * exp(-at[i] / 5), 2e-7, 0,
-                     "pressure after %g s", at[i]);
-    rfy_result_free(result);
-    rfy_system_free(system);
-}
 
 /* The error follows the tolerance asked for: same system, default to strict. */
 static void error_follows_tolerance(void **state) {
@@ -333,11 +304,15 @@ static void air_in_one_or_three(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(crossing_times),        cmocka_unit_test(error_follows_tolerance),
-        cmocka_unit_test(linear_chain),          cmocka_unit_test(moles_at_two_temperatures),
-        cmocka_unit_test(methods_agree),         cmocka_unit_test(repeats),
-        cmocka_unit_test(instants_do_not_steer), cmocka_unit_test(stops_when_asked),
-        cmocka_unit_test(wide_vent_settles),     cmocka_unit_test(air_in_one_or_three),
+        cmocka_unit_test(error_follows_tolerance),
+        cmocka_unit_test(linear_chain),
+        cmocka_unit_test(moles_at_two_temperatures),
+        cmocka_unit_test(methods_agree),
+        cmocka_unit_test(repeats),
+        cmocka_unit_test(instants_do_not_steer),
+        cmocka_unit_test(stops_when_asked),
+        cmocka_unit_test(wide_vent_settles),
+        cmocka_unit_test(air_in_one_or_three),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

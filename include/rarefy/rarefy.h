@@ -78,8 +78,9 @@ const char *rfy_system_title(const rfy_system *system);
 /* ---- a run ---- */
 
 typedef enum rfy_method {
-    RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 4 (RODASP), sparse; the default */
-    RFY_METHOD_RODAS4, /* its elder sister RODAS4 */
+    RFY_METHOD_RODAS,  /* one-step Rosenbrock-Wanner of order 5 (RODAS5P), sparse; the default */
+    RFY_METHOD_RODASP, /* its elder sisters of order 4: RODASP */
+    RFY_METHOD_RODAS4, /* and RODAS4 */
     RFY_METHOD_MSBDF   /* GSL's variable-order multistep BDF, dense: the cross-check */
 } rfy_method;
 

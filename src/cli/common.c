@@ -107,18 +107,21 @@ static rfy_status read_after(const cli_call *call, double *after) {
 }
 
 rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at) {
-    static const char *const methods[] = {"rodas", "rodas4", "msbdf"};
-    static const rfy_method kinds[] = {RFY_METHOD_RODAS, RFY_METHOD_RODAS4, RFY_METHOD_MSBDF};
+    static const char *const methods[] = {"rodas", "rodasp", "rodas4", "msbdf"};
+    static const rfy_method kinds[] = {RFY_METHOD_RODAS, RFY_METHOD_RODASP, RFY_METHOD_RODAS4,
+                                       RFY_METHOD_MSBDF};
     *options = (rfy_run_options)RFY_RUN_OPTIONS_INIT;
     options->stop = &cli_stop;
     *at = NULL;
     const char *method = cli_value(call, "method");
+    const size_t n_methods = sizeof methods / sizeof *methods;
     size_t chosen = 0;
-    while (method && chosen < 3 && strcmp(method, methods[chosen]) != 0)
+    while (method && chosen < n_methods && strcmp(method, methods[chosen]) != 0)
         chosen++;
-    if (chosen == 3) {
-        const char *near = cli_nearest(method, methods, 3);
-        return cli_misuse(call->command, "--method \"%s\": rodas, rodas4 or msbdf is allowed%s%s%s",
+    if (chosen == n_methods) {
+        const char *near = cli_nearest(method, methods, n_methods);
+        return cli_misuse(call->command,
+                          "--method \"%s\": rodas, rodasp, rodas4 or msbdf is allowed%s%s%s",
                           method, near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
     }
     options->method = kinds[chosen];

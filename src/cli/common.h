@@ -35,7 +35,9 @@
 #define CLI_OPTION_METHOD                                                                          \
     {                                                                                              \
         "method", 0, "NAME", false,                                                                \
-            "How to integrate: rodas (the default), rodas4, or msbdf (slow; to cross-check)."      \
+            "How to integrate: rodas (the default, order 5), rodasp or rodas4 (order 4), or "      \
+            "msbdf "                                                                               \
+            "(slow; to cross-check)."                                                              \
     }
 #define CLI_OPTION_TOLERANCE                                                                       \
     {                                                                                              \

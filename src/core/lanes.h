@@ -24,5 +24,9 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 #define RFY_WIDE
 #endif
 #define RFY_INLINE static inline __attribute__((always_inline))
+#if defined(__GNUC__) && !defined(__clang__)
+/* Functions that pass vectors by value are always inlined: no calling convention is involved. */
+#pragma GCC diagnostic ignored "-Wpsabi"
+#endif
 
 #endif

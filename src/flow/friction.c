@@ -28,6 +28,28 @@ void rfy_friction_build(rfy_friction *t, double roughness) {
     t->slope[0] = 1;
 }
 
+/* The cell of a rising table that holds x. */
+static int cell_of(const double *table, double x) {
+    int low = 0, high = RFY_FRICTION_POINTS - 1;
+    while (high - low > 1) {
+        int middle = (low + high) / 2;
+        if (table[middle] <= x)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* ln G at a place s (0 to 1) of a cell and its slope by ln Re: a cubic Hermite polynomial. */
+static double in_cell(const rfy_friction *t, int i, double s, double *slope) {
+    double h = t->real[i + 1] - t->real[i], rise = t->laminar[i + 1] - t->laminar[i];
+    double m0 = t->slope[i] * h, m1 = t->slope[i + 1] * h;
+    double c2 = 3 * rise - 2 * m0 - m1, c3 = m0 + m1 - 2 * rise;
+    *slope = (m0 + s * (2 * c2 + 3 * c3 * s)) / h;
+    return t->laminar[i] + s * (m0 + s * (c2 + s * c3));
+}
+
 double rfy_friction_laminar(const rfy_friction *t, double x, double *slope) {
     const int n = RFY_FRICTION_POINTS;
     if (x <= t->real[0]) {
@@ -38,19 +60,29 @@ double rfy_friction_laminar(const rfy_friction *t, double x, double *slope) {
         *slope = t->slope[n - 1];
         return t->laminar[n - 1] + t->slope[n - 1] * (x - t->real[n - 1]);
     }
-    int low = 0, high = n - 1;
-    while (high - low > 1) {
-        int middle = (low + high) / 2;
-        if (t->real[middle] <= x)
-            low = middle;
-        else
-            high = middle;
+    int i = cell_of(t->real, x);
+    return in_cell(t, i, (x - t->real[i]) / (t->real[i + 1] - t->real[i]), slope);
+}
+
+double rfy_friction_real(const rfy_friction *t, double y, double *slope) {
+    const int n = RFY_FRICTION_POINTS;
+    if (y <= t->laminar[0]) {
+        *slope = 1;
+        return y;
     }
-    /* cubic Hermite */
-    double h = t->real[high] - t->real[low], s = (x - t->real[low]) / h;
-    double rise = t->laminar[high] - t->laminar[low];
-    double m0 = t->slope[low] * h, m1 = t->slope[high] * h;
-    double c2 = 3 * rise - 2 * m0 - m1, c3 = m0 + m1 - 2 * rise;
-    *slope = (m0 + s * (2 * c2 + 3 * c3 * s)) / h;
-    return t->laminar[low] + s * (m0 + s * (c2 + s * c3));
+    if (y >= t->laminar[n - 1]) {
+        *slope = t->slope[n - 1];
+        return t->real[n - 1] + (y - t->laminar[n - 1]) / t->slope[n - 1];
+    }
+    int i = cell_of(t->laminar, y);
+    double h = t->real[i + 1] - t->real[i];
+    double s = (y - t->laminar[i]) / (t->laminar[i + 1] - t->laminar[i]);
+    for (int round = 0; round < 20; round++) {
+        double change = (in_cell(t, i, s, slope) - y) / (*slope * h);
+        s -= change;
+        if (fabs(change) < 1e-9)
+            break;
+    }
+    in_cell(t, i, s, slope);
+    return t->real[i] + s * h;
 }

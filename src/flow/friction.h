@@ -22,5 +22,8 @@ void rfy_friction_build(rfy_friction *table, double relative_roughness);
 /* ln G at ln Re and its slope. Below Re = 1000 the flow is laminar (the identity; Churchill's curve
  * differs by less than 1e-12 there). */
 double rfy_friction_laminar(const rfy_friction *table, double ln_reynolds, double *slope);
+/* The inverse: ln Re that flows where laminar flow would have ln G; the slope is still d ln G/d ln
+ * Re. */
+double rfy_friction_real(const rfy_friction *table, double ln_laminar, double *slope);
 
 #endif

@@ -116,12 +116,12 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
         double k = 1.28 * narrow[from] + exit_ratio * exit_ratio + g->loss;
         if (k < 1)
             k = 1;
-        run->inverse_cd2[from][0] = k;
+        run->cd[from][0] = 1 / sqrt(k);
         /* Into a vacuum the contraction matters less: Cd = 0.83 for a sharp inlet (Perry 1949). */
-        run->inverse_cd2[from][1] = 1 + 0.35 * (k - 1);
+        run->cd[from][1] = 1 / sqrt(1 + 0.35 * (k - 1));
         if (g->thin) { /* sharp-edged orifice: Cd 0.60 at small, 0.84 at large ratio (Perry 1949) */
-            run->inverse_cd2[from][0] = 1 / (0.60 * 0.60);
-            run->inverse_cd2[from][1] = 1 / (0.84 * 0.84);
+            run->cd[from][0] = 0.60;
+            run->cd[from][1] = 0.84;
         }
     }
     rfy_friction_build(&run->friction, g->roughness / (2 * run->radius));

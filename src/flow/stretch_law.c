@@ -103,7 +103,13 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
     *power = 1;
     if (rho * re <= 1000)
         return rho;
-    double ln_re = log(re), x = log(rho);
+    double ln_re = log(re), x = rfy_friction_real(friction, ln_re, power) - ln_re;
+    if (c == 0) {
+        *friction_share = 1;
+        return exp(x);
+    }
+    if (x > log(rho)) /* both take their share: there is less left than each would leave alone */
+        x = log(rho);
     for (int i = 0; i < 50; i++) {
         double a = exp(rfy_friction_laminar(friction, x + ln_re, power) - ln_re);
         double b = c * exp(2 * x), step = log(a + b) * (a + b) / (*power * a + 2 * b);
@@ -118,7 +124,7 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
 }
 
 void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
-                           double p1, double p2, rfy_stretch_common *out) {
+                           double p1, double p2, bool derivatives, rfy_stretch_common *out) {
     const double rt = RFY_R * run->temperature, mu = gas->viscosity, mass = gas->mass;
     const double dp = p1 - p2, mean = 0.5 * (p1 + p2);
     const double v0 = sqrt(2 * rt / mass), g = run->radius / (mu * v0);
@@ -166,11 +172,26 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     double re =
         2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
     int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
+    if (!run->inertia[from]) {
+        /* of the cells of a cut line only one carries the inertia; here there is friction alone */
+        double share, power, rho = left_of_laminar(&run->friction, re, 0, &share, &power);
+        for (int i = 0; derivatives && i < PARTS && rho < 1; i++) {
+            double d_re = d_v[i] / n_v - (i == BY_MU ? 1 / mu : 0) + (i == BY_M ? 1 / mass : 0);
+            double d_rho = -rho * (power - 1) * d_re / power, d_dp = i == BY_P1   ? 1
+                                                                     : i == BY_P2 ? -1
+                                                                                  : 0;
+            out->d_viscous[i] =
+                rho * (d_lin[i] * dp + lin * d_dp) + lin * dp * d_rho -
+                kappa * (d_tau[i] * dp + tau * (d_dp - (i == BY_M ? 0.5 * dp / mass : 0)));
+        }
+        out->viscous = n_v + (rho - 1) * lin * dp;
+        return;
+    }
     double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
     double psi_r, psi_g, ln_psi2 = log_psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
 
     /* 1/Cd^2 between its two ends with r^2; a partly open valve adds a sharp hole of s A */
-    double cd1 = 1 / sqrt(run->inverse_cd2[from][0]), cd0 = 1 / sqrt(run->inverse_cd2[from][1]);
+    double cd1 = run->cd[from][0], cd0 = run->cd[from][1];
     double cd = cd0 + (cd1 - cd0) * r * r, d_cd = 2 * (cd1 - cd0) * r;
     double inv = 1 / (cd * cd), d_inv = -2 * d_cd / (cd * cd * cd);
     if (opening < 1) {
@@ -179,24 +200,32 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
     double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
-    /* (N_1/N_in)^2 = x_q q; of the cells of a cut line only one carries it */
-    double n_1 = lin * up, x_q = run->inertia[from] ? n_1 * n_1 / n_in2 : 0;
+    double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
      * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the
-     * law is made straight below that; it moves a pressure by less than that part of it. */
+     * law is made straight below that; it moves a pressure by less than that part of it. The end
+     * cell of a cut line carries inertia one way only: there the law leaves zero as without
+     * inertia, so that it has no corner at rest. */
     const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
-    double c = sqrt(c_q * c_q + e2 * e2 / (1 + e2));
-    double c2 = c > 0 ? c * c : 1;
-    double by_x =
-        (c_q * c_q + e2 * e2 * (2 + e2) / ((1 + e2) * (1 + e2))) / c2; /* d ln c/d ln x_q */
-    double by_q = x_q * c_q / c2;                                      /* d ln c/d q */
+    const double slow = e2 * e2 / (1 + e2),
+                 slow_by_x = slow * (2 + e2) / (1 + e2); /* half of d slow/d ln x_q */
+    double root = sqrt(c_q * c_q + slow), c = root;
+    double by_x = root > 0 ? (c_q * c_q + slow_by_x) / root : 0; /* d c/d ln x_q */
+    double by_q = root > 0 ? x_q * c_q / root : 0;               /* d c/d q */
+    if (!run->inertia[1 - from] && slow > 0) {
+        c = c_q * c_q / (root + sqrt(slow));
+        by_x -= slow_by_x / sqrt(slow);
+    }
     double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is
      * a jet itself */
-    double x_k = kappa * tau * up, c_k = (x_k = run->inertia[from] ? x_k * x_k / n_in2 : 0) * q,
+    double n_k = kappa * tau * up, x_k = n_k * n_k / n_in2, c_k = x_k * q,
            y_k = 2 / (1 + sqrt(1 + 4 * c_k));
+    out->viscous = rho * lin * dp - y_k * kappa * tau * dp;
+    out->rarefied = y_k * tau;
+    if (!derivatives)
+        return;
 
-    double cr2 = c * rho * rho;
     for (int i = 0; i < PARTS; i++) {
         double d_re = n_v != 0 ? d_v[i] / n_v : 0; /* d ln Re */
         d_re -= i == BY_MU ? 1 / mu : 0;
@@ -216,9 +245,9 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         } else {
             d_in = psi_g;
         }
-        double d_ln_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
-        double d_rho =
-            -rho * (share * (power - 1) * d_re + cr2 * d_ln_c) / (share * power + 2 * cr2);
+        double d_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
+        double d_rho = -rho * (share * (power - 1) * d_re + rho * rho * d_c) /
+                       (share * power + 2 * c * rho * rho);
         double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
         double d_c_k = c_k * (2 * d_ln_kt + 2 * d_up - d_in) + x_k * d_q;
         double d_ln_y_k = -y_k * d_c_k / (1 + 2 * c_k * y_k);
@@ -227,15 +256,13 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         out->d_viscous[i] = rho * (d_lin[i] * dp + lin * d_dp) + lin * dp * d_rho -
                             y_k * kappa * tau * (d_dp + dp * (d_ln_kt + d_ln_y_k));
     }
-    out->viscous = rho * lin * dp - y_k * kappa * tau * dp;
-    out->rarefied = y_k * tau;
 }
 
 double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
                          double p_a, double p_b) {
     rfy_stretch_common c;
     double rt = RFY_R * run->temperature;
-    rfy_stretch_common_at(run, gas, opening, p_a, p_b, &c);
+    rfy_stretch_common_at(run, gas, opening, p_a, p_b, false, &c);
     return c.viscous +
            run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied * (p_a - p_b);
 }

@@ -4,46 +4,94 @@
 
 #define PI RFY_STRETCH_PI
 
-/* B(z) = z/(e^z - 1) and its slope. */
-static double bernoulli(double z, double *slope) {
-    if (fabs(z) < 0.02) {
-        double z2 = z * z;
-        *slope = -0.5 + z * (1.0 / 6 - z2 / 180);
-        return 1 - z / 2 + z2 / 12 - z2 * z2 / 720;
-    }
-    if (z > 60) {
-        *slope = 0;
-        return 0;
-    }
-    if (z < -60) {
-        *slope = -1;
-        return -z;
-    }
-    double inverse = 1 / expm1(z), b = z * inverse;
-    *slope = inverse - b * (1 + inverse);
-    return b;
+#define SELECT(mask, yes, no) ((rfy_v4)(((mask) & (rfy_v4i)(yes)) | (~(mask) & (rfy_v4i)(no))))
+
+RFY_INLINE rfy_v4 all(double value) {
+    return (rfy_v4){value, value, value, value};
 }
 
-/* The drift Z of a gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, t = extra
- * + p1 - p2, monotone in Z, by Newton (convex or concave throughout, so it cannot oscillate). It
- * starts where (sqrt(Z^2 + 4) - Z)/2, which is close to B(Z) everywhere, solves the equation. B(Z)
- * and B'(Z) come back. */
-static double drift(double p1, double p2, double extra, double *b, double *db) {
-    const double dp = p1 - p2, t = extra + dp, mean = 0.5 * (p1 + p2);
-    const double root = 0.5 * dp * sqrt(t * t + 4 * p1 * p2);
-    double z =
-        (t < 0) == (dp < 0) ? extra * (t + dp) / (t * mean + root) : (t * mean - root) / (p1 * p2);
-    if (dp == 0)
+RFY_INLINE rfy_v4 magnitude(rfy_v4 x) {
+    return (rfy_v4)((rfy_v4i)x & 0x7fffffffffffffffLL);
+}
+
+/* e^x - 1 to a few units in the last place, |x| <= 700: x = k ln 2 + r, Taylor's series in r
+ * (|r| < 0.35, 13 terms leave 1e-17), then 2^k (e^r - 1) + (2^k - 1). */
+RFY_INLINE rfy_v4 exp_minus_1(rfy_v4 x) {
+    const rfy_v4 shift = all(6755399441055744.0); /* 1.5 2^52: adding it rounds to whole numbers */
+    rfy_v4 rounded = x * 1.4426950408889634 + shift, k = rounded - shift;
+    rfy_v4 r = (x - k * 6.93147180369123816490e-01) - k * 1.90821492927058770002e-10;
+    rfy_v4 sum = all(1.0 / 6227020800);
+    sum = sum * r + 1.0 / 479001600;
+    sum = sum * r + 1.0 / 39916800;
+    sum = sum * r + 1.0 / 3628800;
+    sum = sum * r + 1.0 / 362880;
+    sum = sum * r + 1.0 / 40320;
+    sum = sum * r + 1.0 / 5040;
+    sum = sum * r + 1.0 / 720;
+    sum = sum * r + 1.0 / 120;
+    sum = sum * r + 1.0 / 24;
+    sum = sum * r + 1.0 / 6;
+    sum = sum * r + 0.5;
+    sum = r + r * r * sum;
+    rfy_v4i exponent = ((rfy_v4i)rounded << 52) + (1023LL << 52);
+    rfy_v4 power = (rfy_v4)exponent;
+    return power * sum + (power - 1);
+}
+
+RFY_INLINE bool any(rfy_v4i mask) {
+    return (mask[0] | mask[1] | mask[2] | mask[3]) != 0;
+}
+
+/* B(z) = z/(e^z - 1) and its slope: for |z| < 0.3, where most gases drift most of the time, by its
+ * series with Bernoulli's numbers (the next term is below 3e-16), else from e^z. */
+RFY_INLINE rfy_v4 bernoulli(rfy_v4 z, rfy_v4 *slope) {
+    const rfy_v4i small = magnitude(z) < 0.3;
+    const rfy_v4 z2 = z * z;
+    rfy_v4 even = z2 * (1.0 / 47900160) - 1.0 / 1209600,
+           odd = z2 * (10.0 / 47900160) - 8.0 / 1209600;
+    even = even * z2 + 1.0 / 30240;
+    odd = odd * z2 + 6.0 / 30240;
+    even = even * z2 - 1.0 / 720;
+    odd = odd * z2 - 4.0 / 720;
+    even = even * z2 + 1.0 / 12;
+    odd = odd * z2 + 2.0 / 12;
+    rfy_v4 value = (z2 * even + 1) - 0.5 * z;
+    *slope = z * odd - 0.5;
+    if (!any(~small))
+        return value;
+    rfy_v4 bounded = SELECT(z > 700, all(700), SELECT(z < -700, all(-700), z));
+    rfy_v4 inverse = 1 / exp_minus_1(SELECT(small, all(1), bounded)), b = z * inverse;
+    *slope = SELECT(small, *slope, inverse - b * (1 + inverse));
+    return SELECT(small, value, b);
+}
+
+/* The drift Z of each gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, t =
+ * extra + p1 - p2, monotone in Z, by Newton (convex or concave throughout, so it cannot oscillate).
+ * It starts where (sqrt(Z^2 + 4) - Z)/2, which is close to B(Z) everywhere, solves the equation.
+ * B(Z) and B'(Z) come back. */
+RFY_INLINE rfy_v4 drift(double p1, double p2, rfy_v4 extra, rfy_v4 *b, rfy_v4 *db) {
+    const double dp = p1 - p2, mean = 0.5 * (p1 + p2), p1p2 = p1 * p2;
+    const rfy_v4 t = extra + dp;
+    rfy_v4 z, root = t * t + 4 * p1p2;
+    if (dp == 0) {
         z = t / p1;
+    } else {
+        for (int i = 0; i < RFY_LANES; i++)
+            root[i] = 0.5 * dp * sqrt(root[i]);
+        rfy_v4i along = dp < 0 ? t < 0 : t >= 0;
+        rfy_v4 top = SELECT(along, extra * (t + dp), t * mean - root);
+        z = top / SELECT(along, t * mean + root, all(p1p2));
+    }
     for (int i = 0; i < 60; i++) {
         *b = bernoulli(z, db);
-        double change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
-        if (fabs(change) <= 1e-7 * fabs(z) + 1e-14) {
+        rfy_v4 change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
+        rfy_v4i open = magnitude(change) > 1e-7 * magnitude(z) + 1e-14;
+        z -= change;
+        if (!any(open)) {
             /* the last correction, to first order in B as well */
             *b -= *db * change;
-            return z - change;
+            break;
         }
-        z -= change;
     }
     return z;
 }
@@ -101,8 +149,7 @@ typedef struct blend {
 
 RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                            const double *a, const double *b, bool derivatives, blend *x,
-                           const int lanes) {
-    const int n = mix->n;
+                           const int n, const int lanes) {
     const double rt = RFY_R * run->temperature;
     rfy_gases m;
     for (int v = 0; v < lanes; v++) {
@@ -134,7 +181,7 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
     }
     rfy_mixture_at(mix, m.d, &x->gas, derivatives ? x->d_mu : NULL, derivatives ? x->d_mass : NULL,
                    derivatives ? x->d_gamma : NULL);
-    rfy_stretch_common_at(run, &x->gas, opening, x->p1, x->p2, &x->c);
+    rfy_stretch_common_at(run, &x->gas, opening, x->p1, x->p2, derivatives, &x->c);
 
     /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
      *   -dp_i/ds = h_i N_i^D - p_i U_i,  h_i = 1/K_i + sum_j m_j omega_ij,  U_i = sum_j omega_ij
@@ -175,12 +222,9 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
         for (int v = 0; v < lanes; v++)
             x->u.v[v] += f * mix->inv_dp[j].v[v];
     }
-    for (int i = 0; i < n; i++) {
-        double extra = x->resist.d[i] * nv + mean * x->u.d[i];
-        x->z.d[i] = drift(q1, q2, extra, &x->bz.d[i], &x->dbz.d[i]);
-    }
-    for (int i = n; i < lanes * RFY_LANES; i++)
-        x->z.d[i] = x->bz.d[i] = x->dbz.d[i] = 0;
+    for (int v = 0; v < lanes; v++)
+        x->z.v[v] =
+            drift(q1, q2, x->resist.v[v] * nv + mean * x->u.v[v], &x->bz.v[v], &x->dbz.v[v]);
     for (int v = 0; v < lanes; v++)
         x->flow.v[v] =
             (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) / x->resist.v[v];
@@ -188,9 +232,8 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
 
 /* Derivatives by the partial pressures of one side; out is row-major n x n. */
 RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
-                                  const rfy_gases *by_tau, const int side, double *out,
+                                  const rfy_gases *by_tau, const int side, double *out, const int n,
                                   const int lanes) {
-    const int n = mix->n;
     const rfy_stretch_common *c = &x->c;
     const double nv = c->viscous, w = x->w;
     const double *p = side ? x->b.d : x->a.d;
@@ -214,7 +257,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
                             c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
         }
         /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
-        rfy_gases rhs, d_n, d_u, column;
+        rfy_gases rhs = {{0}}, d_n, d_u, column;
         for (int v = 0; v < lanes; v++) {
             rhs.v[v] = -half * w * mix->inv_dp[j].v[v] * x->diffusive.v[v];
             d_n.v[v] = d_tau * by_tau->v[v];
@@ -244,10 +287,10 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
 
 RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixture *mix,
                                         double opening, const double *a, const double *b,
-                                        double *flow, double *by_a, double *by_b, const int lanes) {
-    const int n = mix->n;
+                                        double *flow, double *by_a, double *by_b, const int n,
+                                        const int lanes) {
     blend x;
-    blend_flow(run, mix, opening, a, b, true, &x, lanes);
+    blend_flow(run, mix, opening, a, b, true, &x, n, lanes);
     for (int i = 0; i < n; i++)
         flow[i] = x.flow.d[i];
     if (x.nothing) {
@@ -269,40 +312,56 @@ RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixtur
     for (int v = 0; v < lanes; v++)
         by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
     solve(n, lanes, &x.h, &x.lower, &by_tau);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, lanes);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, n, lanes);
+    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, n, lanes);
 }
 
 RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                             const double *a, const double *b, double *flow, const int lanes) {
+                             const double *a, const double *b, double *flow, const int n,
+                             const int lanes) {
     blend x;
-    blend_flow(run, mix, opening, a, b, false, &x, lanes);
-    for (int i = 0; i < mix->n; i++)
+    blend_flow(run, mix, opening, a, b, false, &x, n, lanes);
+    for (int i = 0; i < n; i++)
         flow[i] = x.flow.d[i];
 }
 
-/* The usual widths as constants for the compiler. */
+/* The usual numbers of gases as constants for the compiler. */
 RFY_WIDE
 static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                       const double *a, const double *b, double *flow) {
-    if (mix->lanes == 1)
-        flow_only_in(run, mix, opening, a, b, flow, 1);
-    else if (mix->lanes == 2)
-        flow_only_in(run, mix, opening, a, b, flow, 2);
-    else
-        flow_only_in(run, mix, opening, a, b, flow, mix->lanes);
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        flow_only_in(run, mix, opening, a, b, flow, n, (n + RFY_LANES - 1) / RFY_LANES);           \
+        break
+    switch (mix->n) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        flow_only_in(run, mix, opening, a, b, flow, mix->n, mix->lanes);
+    }
+#undef CASE
 }
 
 RFY_WIDE
 static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                                  const double *a, const double *b, double *flow, double *by_a,
                                  double *by_b) {
-    if (mix->lanes == 1)
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 1);
-    else if (mix->lanes == 2)
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, 2);
-    else
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->lanes);
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, n,                      \
+                                (n + RFY_LANES - 1) / RFY_LANES);                                  \
+        break
+    switch (mix->n) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->n, mix->lanes);
+    }
+#undef CASE
 }
 
 /* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when

@@ -18,13 +18,13 @@ typedef struct rfy_stretch_cell {
 
 struct rfy_stretch {
     double temperature, radius, area;
-    double ends;              /* e: apertures counted, 0 to 1 */
-    double viscous_ratio;     /* viscous length/radius, end correction included */
-    double diffusive_length;  /* m */
-    double scale;             /* n for one of n cells */
-    bool inertia[2];          /* of flow from each end */
-    double inverse_cd2[2][2]; /* [direction]{at r -> 1, at r -> 0}: 1/Cd^2 of the kinetic-energy
-                                 loss */
+    double ends;             /* e: apertures counted, 0 to 1 */
+    double viscous_ratio;    /* viscous length/radius, end correction included */
+    double diffusive_length; /* m */
+    double scale;            /* n for one of n cells */
+    bool inertia[2];         /* of flow from each end */
+    double cd[2][2];         /* [direction]{at r -> 1, at r -> 0}: discharge coefficient that stands
+                                for the loss of kinetic energy */
     double
         creep[2]; /* ln(T_mean/T_end): thermal transpiration; 0 where all is at one temperature */
     double creep_delta; /* delta per pascal of mean pressure, of air at the mean temperature */
@@ -47,6 +47,6 @@ typedef struct rfy_stretch_common {
 } rfy_stretch_common;
 
 void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
-                           double p1, double p2, rfy_stretch_common *out);
+                           double p1, double p2, bool derivatives, rfy_stretch_common *out);
 
 #endif

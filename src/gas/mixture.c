@@ -9,7 +9,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
     *mixture =
         (rfy_mixture){.n = n, .lanes = (n + RFY_LANES - 1) / RFY_LANES, .temperature = temperature};
     for (int i = 0; i < RFY_MAX_GASES; i++) {
-        mixture->mean_speed.d[i] = 1;
+        mixture->mean_speed.d[i] = 1e6;
         for (int j = 0; j < RFY_MAX_GASES; j++)
             mixture->wilke_column[j].d[i] = mixture->wilke_row[j].d[i] = 1;
     }

@@ -17,7 +17,7 @@ typedef struct rfy_mixture {
     double temperature;
     rfy_gases mass;       /* kg/mol */
     rfy_gases viscosity;  /* Pa s; 0 in the padding */
-    rfy_gases mean_speed; /* m/s; 1 in the padding */
+    rfy_gases mean_speed; /* m/s; 1e6 in the padding: nothing holds it back, so it does not drift */
     rfy_gases gamma;
     rfy_gases wilke_column[RFY_MAX_GASES]; /* [j] holds phi_ij by i; 1 in the padding */
     rfy_gases wilke_row[RFY_MAX_GASES];    /* [i] holds phi_ij by j */

@@ -189,13 +189,13 @@ static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e
  * are followed. */
 static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *plan,
                         const element *e, const rfy_stretch_geometry *whole, const char *name,
-                        const int *ends, int copies, int line) {
+                        const int *ends, int n, int copies, int line) {
     rfy_network *net = b->net;
-    const int n = d->cells;
     double volume = 0, t0 = net->node[ends[0]].temperature, t1 = net->node[ends[1]].temperature;
     for (int i = e->first; i <= e->last; i++)
         volume += plan->shape[i].volume;
     int before = ends[0];
+    rfy_stretch_geometry of_last, *last = NULL; /* equal cells share one law */
     for (int k = 0; k < n; k++) {
         int next = ends[1];
         if (k + 1 < n) {
@@ -213,7 +213,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         g.cells = n;
         /* the outlet cell carries the inertia: into a vacuum it then passes what the whole does */
         g.inertia = k == 0 || k == n - 1;
-        g.one_way = k == 0 ? 2 : 1;
+        g.one_way = k == 0 ? 2 : k == n - 1 ? 1 : 0;
         for (int s = 0; s < 2; s++) {
             rfy_node *node = &net->node[pair[s]];
             g.temperature[s] = node->temperature;
@@ -224,8 +224,13 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         edge->part = d->name;
         edge->copies = copies;
         edge->flow = rfy_edge_stretch;
-        edge->stretch = rfy_stretch_new(b->arena, &g);
+        bool same = last && last->inertia == g.inertia && last->one_way == g.one_way &&
+                    last->temperature[0] == g.temperature[0] &&
+                    last->temperature[1] == g.temperature[1];
+        edge->stretch = same ? edge[-1].stretch : rfy_stretch_new(b->arena, &g);
         edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
+        of_last = g;
+        last = &of_last;
         if (k == 0 && net->line[line].narrowest < 0)
             net->line[line].narrowest = net->n_edges - 1;
         wall_of_pieces(b, d, plan, e, pair, n, copies);
@@ -233,14 +238,37 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
     }
 }
 
-/* One line whose ends are known. */
-static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to) {
+/* Cells that keep the error of a line's own time constants below what is asked. In a line of n
+ * cells the mode that fits k L radians into the line relaxes too slowly by (k L)^2/(12 n^2)
+ * (central differences for the diffusion equation; exact to that order in molecular flow, where a
+ * line is one). The slowest mode of a line of volume V between V_1 and V_2 has (k L)^2 of at most
+ * V/V_1 + V/V_2 (Rayleigh's quotient with an even slope) and of at most pi^2. */
+static int cells_for(rfy_build *b, const rfy_line_desc *d, const line_plan *plan, double from,
+                     double to) {
+    double volume = 0;
+    for (int i = 0; i < plan->n; i++)
+        volume += plan->shape[i].volume;
+    double mode = volume / from + volume / to, most = RFY_BUILD_PI * RFY_BUILD_PI;
+    double n = ceil(sqrt(fmin(mode, most) / (12 * d->cell_error)));
+    int cells = n < 1 ? 1 : (int)n;
+    rfy_build_assume(b, "%s: %s for an error of %.3g %% in how fast it follows", d->name,
+                     cells == 1 ? "one piece is enough"
+                                : rfy_arena_printf(b->arena, "cut into %d cells a stretch", cells),
+                     100 * d->cell_error);
+    return cells;
+}
+
+/* One line whose ends are known; of_ends: the ends' own volumes without any tubing, 0 for a
+ * junction. */
+static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from, int to,
+                       const double *of_ends) {
     rfy_network *net = b->net;
     line_plan plan = {0};
     int *valves = RFY_NEW(b->arena, d->pieces.n, int);
     if (!read_shapes(b, d, line, &plan, valves))
         return;
-    group(b, &plan, valves, d->cells > 1);
+    int cells = isnan(d->cell_error) ? d->cells : cells_for(b, d, &plan, of_ends[0], of_ends[1]);
+    group(b, &plan, valves, cells > 1);
     int n = plan.n_elements, copies = net->node[from].count;
     if (net->node[to].count > copies)
         copies = net->node[to].count;
@@ -276,14 +304,14 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
         int ends[2] = {node[k], node[k + 1]};
         const char *name =
             n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
-        if (d->cells > 1 && e->role == RFY_PIECE_BORE && e->valve < 0) {
+        if (cells > 1 && e->role == RFY_PIECE_BORE && e->valve < 0) {
             rfy_stretch_geometry g =
                 rfy_tube_geometry(e->bore[0], e->molecular_length, e->viscous_length);
             g.loss = e->loss;
             g.roughness = e->roughness;
             for (int s = 0; s < 2; s++)
                 g.inverse_area[s] = net->node[ends[s]].inverse_area;
-            build_cells(b, d, &plan, e, &g, name, ends, copies, line);
+            build_cells(b, d, &plan, e, &g, name, ends, cells, copies, line);
             continue;
         }
         for (int s = 0; s < 2; s++)
@@ -408,9 +436,21 @@ void rfy_build_lines(rfy_build *b) {
         widen_junction(b, from, end_bore(d, false));
         widen_junction(b, to, end_bore(d, true));
     }
-    for (size_t i = 0; i < n; i++)
-        if (net->line[i].from >= 0)
-            build_line(b, &lines[i], (int)i, net->line[i].from, net->line[i].to);
+    double *own = RFY_NEW(b->arena, (size_t)net->n_nodes, double);
+    for (int k = 0; k < net->n_nodes; k++)
+        own[k] = net->node[k].fixed ? (double)INFINITY : net->node[k].volume / net->node[k].count;
+    for (size_t i = 0; i < n; i++) {
+        if (net->line[i].from < 0)
+            continue;
+        if (!isnan(lines[i].cell_error) && lines[i].cells >= 0) {
+            rfy_place at = rfy_place_of(&lines[i].origin, "cell_error");
+            rfy_problem_add(b->problems, RFY_ERROR, &at, "cells or cell_error", NULL,
+                            "the line has a number of cells and an error to choose it by");
+            continue;
+        }
+        double of_ends[2] = {own[net->line[i].from], own[net->line[i].to]};
+        build_line(b, &lines[i], (int)i, net->line[i].from, net->line[i].to, of_ends);
+    }
 
     /* A place without volume would have no time of its own: give it at least a tenth of a bore of
      * tube. */

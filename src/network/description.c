@@ -151,6 +151,13 @@ static const rfy_field line_fields[] = {
      .max = 100000,
      .assumed = "1",
      .help = "cells that every stretch of the line is cut into, each with its own volume and wall"},
+    {.key = "cell_error",
+     .type = RFY_F_NUMBER,
+     .offset = offsetof(rfy_line_desc, cell_error),
+     .min = 1e-6,
+     .max = 0.5,
+     .help = "in place of cells: the relative error allowed in how fast the line follows, such as "
+             "\"1 %\"; the program chooses the cells"},
 };
 RECORD(line_record, "line", rfy_line_desc, line_fields);
 

@@ -100,6 +100,7 @@ typedef struct rfy_line_desc {
     rfy_texts between; /* two names */
     rfy_list pieces;   /* rfy_piece_desc */
     int cells;         /* each stretch is cut into so many; -1 = whole */
+    double cell_error; /* or into as many as keep this error; NaN = not asked */
 } rfy_line_desc;
 
 typedef struct rfy_pump_desc { /* base of RFY_F_VARIANTS; the rest by kind, see pump/ */

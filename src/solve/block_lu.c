@@ -11,9 +11,10 @@ struct rfy_block_lu {
     int *start;      /* rows in elimination order; columns are elimination numbers, rising */
     int *column;
     int *diagonal; /* position of the diagonal block of each row */
+    int *source;   /* [start[n]] the matrix's own block that comes here; -1 = fill-in */
+    int *target;   /* where each product L_ik U_kj goes, in the order they are made */
     rfy_v4 *value; /* L_ik, inverse of U_ii, U_ij: blocks by columns, each column padded to whole
                       vectors */
-    int *slot;     /* scratch: position of a column in the row at work */
     rfy_v4 *scratch;
 };
 
@@ -108,6 +109,33 @@ static void eliminate(rfy_arena *arena, graph *g, rfy_block_lu *lu, int **row, i
     }
 }
 
+/* Where the matrix's blocks and the products of the elimination go. */
+static void plan(rfy_arena *arena, rfy_arena *temporary, rfy_block_lu *lu, const rfy_blocks *m) {
+    int *slot = RFY_NEW(temporary, (size_t)lu->n, int); /* of a column in the row at work */
+    size_t products = 0;
+    for (int r = 0; r < lu->n; r++)
+        for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
+            int k = lu->column[p];
+            products += (size_t)(lu->start[k + 1] - lu->diagonal[k] - 1);
+        }
+    lu->source = RFY_NEW(arena, (size_t)lu->start[lu->n], int);
+    lu->target = RFY_NEW(arena, products, int);
+    for (int r = 0, next = 0; r < lu->n; r++) {
+        for (int p = lu->start[r]; p < lu->start[r + 1]; p++) {
+            slot[lu->column[p]] = p;
+            lu->source[p] = -1;
+        }
+        int node = lu->order[r];
+        for (int k = m->start[node]; k < m->start[node + 1]; k++)
+            lu->source[slot[lu->place[m->column[k]]]] = k;
+        for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
+            int k = lu->column[p];
+            for (int q = lu->diagonal[k] + 1; q < lu->start[k + 1]; q++)
+                lu->target[next++] = slot[lu->column[q]];
+        }
+    }
+}
+
 rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     const int n = pattern->n_columns, g = pattern->g;
     rfy_block_lu *lu = RFY_NEW(arena, 1, rfy_block_lu);
@@ -165,9 +193,7 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     lu->size = lu->lanes * g;
     lu->value = RFY_NEW(arena, (size_t)total * (size_t)lu->size, rfy_v4);
     lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)lu->lanes, rfy_v4);
-    lu->slot = RFY_NEW(arena, (size_t)n, int);
-    for (int i = 0; i < n; i++)
-        lu->slot[i] = -1;
+    plan(arena, temporary, lu, pattern);
     rfy_arena_free(temporary);
     return lu;
 }
@@ -242,18 +268,35 @@ RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v
     }
 }
 
+/* a := a b */
+RFY_INLINE void product_in_place(int g, int lanes, rfy_v4 *restrict a, const rfy_v4 *restrict b) {
+    rfy_v4 product[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES];
+    for (int j = 0; j < g; j++) {
+        for (int v = 0; v < lanes; v++)
+            product[j * lanes + v] = (rfy_v4){0};
+        for (int k = 0; k < g; k++) {
+            double f = ((const double *)(b + j * lanes))[k];
+            for (int v = 0; v < lanes; v++)
+                product[j * lanes + v] += f * a[k * lanes + v];
+        }
+    }
+    memcpy(a, product, (size_t)(g * lanes) * sizeof *a);
+}
+
 RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra,
                        const int g, const int lanes) {
     const int size = g * lanes;
-    memset(lu->value, 0, (size_t)(lu->start[lu->n] * size) * sizeof *lu->value);
+    const int *target = lu->target;
     for (int r = 0; r < lu->n; r++) {
         int node = lu->order[r];
-        for (int p = lu->start[r]; p < lu->start[r + 1]; p++)
-            lu->slot[lu->column[p]] = p;
-        for (int k = m->start[node]; k < m->start[node + 1]; k++) {
-            rfy_v4 *to = lu->value + lu->slot[lu->place[m->column[k]]] * size;
-            const double *from = m->value + k * g * g;
-            for (int j = 0; j < g; j++)
+        for (int p = lu->start[r]; p < lu->start[r + 1]; p++) {
+            rfy_v4 *to = lu->value + p * size;
+            if (lu->source[p] < 0) {
+                memset(to, 0, (size_t)size * sizeof *to);
+                continue;
+            }
+            const double *from = m->value + lu->source[p] * g * g;
+            for (int j = 0; j < g; j++) /* the padding stays zero throughout */
                 for (int i = 0; i < g; i++)
                     ((double *)(to + j * lanes))[i] = -from[i * g + j];
         }
@@ -262,18 +305,11 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
             ((double *)(own + i * lanes))[i] += fac + (extra ? extra[node * g + i] : 0);
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
             int k = lu->column[p];
-            rfy_v4 *l = lu->value + p * size, product[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES];
-            for (int v = 0; v < size; v++)
-                product[v] = (rfy_v4){0};
-            subtract_product(g, lanes, product, l, lu->value + lu->diagonal[k] * size);
-            for (int v = 0; v < size; v++)
-                l[v] = -product[v];
+            rfy_v4 *l = lu->value + p * size;
+            product_in_place(g, lanes, l, lu->value + lu->diagonal[k] * size);
             for (int q = lu->diagonal[k] + 1; q < lu->start[k + 1]; q++)
-                subtract_product(g, lanes, lu->value + lu->slot[lu->column[q]] * size, l,
-                                 lu->value + q * size);
+                subtract_product(g, lanes, lu->value + *target++ * size, l, lu->value + q * size);
         }
-        for (int p = lu->start[r]; p < lu->start[r + 1]; p++)
-            lu->slot[lu->column[p]] = -1;
         if (!invert(g, lanes, own))
             return false;
     }
@@ -282,14 +318,18 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
 
 RFY_WIDE
 bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra) {
-    switch (lu->lanes) { /* the usual widths as constants for the compiler */
-    case 1:
-        return factor(lu, m, fac, extra, lu->g, 1);
-    case 2:
-        return factor(lu, m, fac, extra, lu->g, 2);
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        return factor(lu, m, fac, extra, g, (g + RFY_LANES - 1) / RFY_LANES)
+    switch (lu->g) { /* the usual numbers of gases as constants for the compiler */
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
     default:
         return factor(lu, m, fac, extra, lu->g, lu->lanes);
     }
+#undef CASE
 }
 
 RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z) {
@@ -324,17 +364,20 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
 
 RFY_WIDE
 void rfy_block_lu_solve(const rfy_block_lu *lu, double *x) {
-    switch (lu->lanes) {
-    case 1:
-        solve(lu, x, lu->g, 1);
-        break;
-    case 2:
-        solve(lu, x, lu->g, 2);
-        break;
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        solve(lu, x, g, (g + RFY_LANES - 1) / RFY_LANES);                                          \
+        break
+    switch (lu->g) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
     default:
         solve(lu, x, lu->g, lu->lanes);
         break;
     }
+#undef CASE
 }
 
 /* x -= a^T y */

@@ -181,7 +181,7 @@ static double pressure_drop_error(const rfy_ode *ode, const double *y, const dou
         double now = fabs(a - b), most = now > was ? now : was;
         double err =
             fabs(sum_of_pressures(net, edge->from, yerr) - sum_of_pressures(net, edge->to, yerr));
-        double r = err / (0.3 * most + 1e-7 * p);
+        double r = err / (0.3 * most + 1e-9 * p);
         if (r > worst)
             worst = r;
     }

@@ -54,8 +54,8 @@ double rfy_ode_grain(const rfy_ode *ode, int node, const double *y);
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
 void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
 
-/* Our steppers (RODASP, and RODAS4 for comparison). sys->params must be an rfy_ode. */
-extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodas4;
+/* Our steppers (RODAS5P; RODASP and RODAS4 for comparison). sys->params must be an rfy_ode. */
+extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodasp, *rfy_step_rodas4;
 /* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
 void rfy_rodas_dense(const void *step_state, double s, double *y);
 

@@ -80,10 +80,10 @@ static void set_controls(void *context, double t, rfy_controls *c, bool *moving)
     *moving = sim->moving;
 }
 
-/* The next instant at which a control stops being smooth. */
-static double next_break(const rfy_sim *sim, bool *only_walls) {
+double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
     const rfy_network *net = sim->net;
     double next = net->until, kink = INFINITY;
+    const int n_kinking = net->n_emitters <= RFY_WALLS_WATCHED ? net->n_emitters : 0;
     for (int i = 0; i < net->n_valves; i++)
         if (sim->valve[i].end > sim->time && sim->valve[i].end < next)
             next = sim->valve[i].end;
@@ -100,8 +100,10 @@ static double next_break(const rfy_sim *sim, bool *only_walls) {
     next = bend < next ? bend : next;
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
-    for (int i = 0; i < net->n_emitters; i++) {
-        double since = sim->time - rfy_sim_wall_age(sim, i, sim->time);
+    for (int i = 0; i < n_kinking; i++) {
+        /* not by way of the present time, whose rounding would put a bend just met a hair ahead */
+        const rfy_emitter *e = &net->emitter[i];
+        double since = sim->wall_since[e->node] - (sim->wall_turns[e->node] == 0 ? e->age : 0);
         for (int k = 0; k < 3; k++)
             if (since + ages[k] > sim->time && since + ages[k] < kink)
                 kink = since + ages[k];
@@ -146,7 +148,8 @@ void rfy_sim_restart(rfy_sim *sim) {
 
 /* ---- outputs ---- */
 
-/* Without a list: ten instants a decade, counted from the last switching. */
+/* Without a list: ten instants a decade, counted from the last switching, or the ends of the steps
+ * where these are long against what drives them. */
 static double output_after(const rfy_sim *sim, double time) {
     double since = time - sim->switched;
     double first = sim->net->until * 1e-7;
@@ -169,6 +172,13 @@ static void put_outputs(rfy_sim *sim, double from, double to) {
                 o->output(o->context, sim, when, sim->work);
             }
         }
+        return;
+    }
+    if (sim->doubtful) {
+        /* a step of its own for every instant would double the work: the end of the step serves as
+         * well, its state is the run's own */
+        if (output_after(sim, from) <= to)
+            o->output(o->context, sim, to, sim->y);
         return;
     }
     for (double when = output_after(sim, from); when < to; when = output_after(sim, when)) {
@@ -261,7 +271,7 @@ static rfy_status fail(rfy_sim *sim, const char *why) {
     return RFY_RUN_FAILED;
 }
 
-static rfy_status one_step(rfy_sim *sim, double target) {
+rfy_status rfy_sim_step(rfy_sim *sim, double target) {
     const size_t n = (size_t)sim->ode->n;
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
@@ -324,8 +334,9 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             return RFY_INTERRUPTED;
         }
         bool only_walls;
-        double stop_at = next_break(sim, &only_walls), before = sim->time, h_before = sim->h;
-        status = one_step(sim, stop_at);
+        double stop_at = rfy_sim_next_break(sim, &only_walls), before = sim->time,
+               h_before = sim->h;
+        status = rfy_sim_step(sim, stop_at);
         if (status != RFY_OK)
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */
@@ -421,9 +432,11 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
             sim->y[net->store[i].first + j] *= sim->store_scale[i];
     rfy_sim_guards_new(sim);
 
-    const gsl_odeiv2_step_type *type = options->method == RFY_METHOD_MSBDF ? gsl_odeiv2_step_msbdf
-                                       : options->method == RFY_METHOD_RODAS4 ? rfy_step_rodas4
-                                                                              : rfy_step_rodas;
+    const gsl_odeiv2_step_type *const types[] = {[RFY_METHOD_RODAS] = rfy_step_rodas,
+                                                 [RFY_METHOD_RODASP] = rfy_step_rodasp,
+                                                 [RFY_METHOD_RODAS4] = rfy_step_rodas4,
+                                                 [RFY_METHOD_MSBDF] = gsl_odeiv2_step_msbdf};
+    const gsl_odeiv2_step_type *type = types[options->method];
     if (options->method == RFY_METHOD_MSBDF) {
         /* GSL's multistep method asks its driver for error levels; the entries that only count get
          * a loose but finite one */

@@ -7,6 +7,10 @@
 #include "core/text.h"
 #include "solve/simulate.h"
 
+/* Walls end a step when their clock starts and where the pieces of their law meet, while they are
+ * few; a thousand cells each with its wall would end thousands of steps for nothing. */
+#define RFY_WALLS_WATCHED 64
+
 typedef struct rfy_motion { /* from `from` at start evenly to `to` at end; then it stays. Absolute
                                times. */
     double from, to, start, end;
@@ -90,6 +94,11 @@ void rfy_sim_glance(rfy_sim *sim, double time, double *y);
 /* Always a step of its own: as accurate as the run. */
 void rfy_sim_restep(rfy_sim *sim, double time, double *y);
 void rfy_sim_restart(rfy_sim *sim);
+/* The next instant at which a control stops being smooth; only_walls: no jump, a bend in the law of
+ * a wall. */
+double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls);
+/* One accepted step, at the most to `target`, nothing watched. */
+rfy_status rfy_sim_step(rfy_sim *sim, double target);
 
 /* heat.c */
 /* Sets temperatures; says whether one is on its way. */

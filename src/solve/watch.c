@@ -95,10 +95,10 @@ static bool is_wall(const rfy_guard *guard) {
     return guard->kind == RFY_GUARD_WALL_DOWN || guard->kind == RFY_GUARD_WALL_UP;
 }
 
-/* What ends a step. Walls do while they are few; in a line of a thousand cells each with its wall
- * they would end a thousand steps for nothing. */
+/* What ends a step. */
 static bool is_active(const rfy_sim *sim, const rfy_guard *guard) {
-    return guard->kind == RFY_GUARD_STEP || (is_wall(guard) && sim->net->n_emitters <= 64);
+    return guard->kind == RFY_GUARD_STEP ||
+           (is_wall(guard) && sim->net->n_emitters <= RFY_WALLS_WATCHED);
 }
 
 /* ---- the list of guards ---- */
@@ -260,57 +260,69 @@ typedef struct search {
 
 static double on_interpolant(double time, void *params) {
     search *s = params;
-    if (is_wall(s->guard) && !is_active(s->sim, s->guard))
-        rfy_sim_glance(s->sim, time, s->sim->found);
-    else
-        rfy_sim_inside(s->sim, time, s->sim->found);
+    rfy_sim_glance(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return value_of(s->sim, s->guard);
 }
 
-static double with_step(search *s, double time) {
+static double with_step(double time, void *params) {
+    search *s = params;
     rfy_sim_restep(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return value_of(s->sim, s->guard);
 }
 
-/* First instant of a sign change between two times inside the step: on the interpolant (Brent),
- * then corrected with steps of their own, which are as accurate as the run itself. */
-static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double to) {
-    search s = {sim, guard};
-    double a = on_interpolant(from, &s), b = on_interpolant(to, &s), root = to;
-    if (!(a < 0) == !(b < 0))
-        return a >= 0 ? from : to;
-    gsl_function f = {on_interpolant, &s};
-    if (gsl_root_fsolver_set(sim->root, &f, from, to) != GSL_SUCCESS)
+/* Brent's method between two times with values of opposite sign. */
+static double bracketed(search *s, double (*value)(double, void *), double from, double to) {
+    gsl_root_fsolver *solver = s->sim->root;
+    gsl_function f = {value, s};
+    double root = to;
+    if (gsl_root_fsolver_set(solver, &f, from, to) != GSL_SUCCESS)
         return to;
     for (int i = 0; i < 100; i++) {
-        if (gsl_root_fsolver_iterate(sim->root) != GSL_SUCCESS)
+        if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS)
             break;
-        root = gsl_root_fsolver_root(sim->root);
-        double low = gsl_root_fsolver_x_lower(sim->root),
-               high = gsl_root_fsolver_x_upper(sim->root);
+        root = gsl_root_fsolver_root(solver);
+        double low = gsl_root_fsolver_x_lower(solver), high = gsl_root_fsolver_x_upper(solver);
         if (high - low <= 1e-11 * (to - from) + 4e-16 * to)
             break;
     }
-    if (sim->options.method == RFY_METHOD_MSBDF || sim->options.targets_only || is_wall(guard))
-        return root;
-    for (int i = 0; i < 4; i++) {
-        double g = with_step(&s, root), d = 1e-3 * (to - from);
-        double left = root - d > from ? root - d : from, right = root + d < to ? root + d : to;
-        double slope = (on_interpolant(right, &s) - on_interpolant(left, &s)) / (right - left);
-        double change = slope != 0 ? g / slope : 0;
-        if (!isfinite(change) || fabs(change) > 0.1 * (to - from))
-            break;
-        root -= change;
-        if (root > to)
-            root = to;
-        if (root < from)
-            root = from;
-        if (fabs(change) <= 1e-13 * root + 1e-12 * (to - from))
-            break;
-    }
     return root;
+}
+
+/* First instant of a sign change between two times inside the step: on the interpolant, then
+ * corrected with steps of their own, which are as accurate as the run itself, by secants; in full
+ * with such steps where the interpolant leads astray. */
+static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double to) {
+    search s = {sim, guard};
+    double a = on_interpolant(from, &s), b = on_interpolant(to, &s);
+    if (!(a < 0) == !(b < 0))
+        return a >= 0 ? from : to;
+    double root = bracketed(&s, on_interpolant, from, to);
+    if (sim->options.method == RFY_METHOD_MSBDF || is_wall(guard))
+        return root;
+    double d = 1e-3 * (to - from), left = root - d > from ? root - d : from,
+           right = root + d < to ? root + d : to;
+    double slope = (on_interpolant(right, &s) - on_interpolant(left, &s)) / (right - left);
+    double at = root, value = with_step(root, &s), close = 1e-11 * root + 1e-12 * (to - from);
+    if (sim->options.targets_only) /* a band: its own tolerance is enough */
+        close = 0.1 * sim->options.tolerance * root;
+    for (int i = 0; i < 8; i++) {
+        double change = slope != 0 ? value / slope : (double)NAN, next = at - change;
+        if (!(next >= from && next <= to))
+            break;
+        if (fabs(change) <= close)
+            return next;
+        double before = value;
+        value = with_step(next, &s);
+        slope = (value - before) / (next - at);
+        at = next;
+    }
+    if (value == 0)
+        return at;
+    a = with_step(from, &s);
+    b = with_step(to, &s);
+    return !(a < 0) == !(b < 0) ? root : bracketed(&s, with_step, from, to);
 }
 
 /* ---- one step
@@ -330,19 +342,19 @@ static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const doubl
     twin->armed = !leaves || sim->wall_turns[guard->index] < 10;
     twin->before = -1;
     rfy_ode_stale(sim->ode);
-    rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
-                 leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
-                 sim->net->node[guard->index].name);
+    if (!sim->net->node[guard->index].internal)
+        rfy_sim_tell(sim, when, y, RFY_EVENT_WALL,
+                     leaves ? "%s: outgassing clock starts" : "%s: walls meet air again",
+                     sim->net->node[guard->index].name);
 }
 
 static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
-    double when = locate(sim, guard, from, to);
     double *y = sim->found;
-    if (is_wall(guard)) {
-        rfy_sim_glance(sim, when, y);
-        switch_wall(sim, guard, when, y);
+    if (is_wall(guard)) { /* of thousands: evenly in the logarithm of the pressure is enough */
+        switch_wall(sim, guard, from + (to - from) * guard->before / (guard->before - now), sim->y);
         return;
     }
+    double when = locate(sim, guard, from, to);
     rfy_sim_restep(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
@@ -400,6 +412,13 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     limit_check(sim, guard->index, horizon, sim->y);
 }
 
+static void switch_now(rfy_sim *sim, rfy_guard *guard) {
+    if (guard->kind == RFY_GUARD_STEP)
+        sim->step_due = true;
+    else
+        switch_wall(sim, guard, sim->time, sim->y);
+}
+
 bool rfy_sim_watch(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
@@ -442,13 +461,13 @@ bool rfy_sim_watch(rfy_sim *sim) {
             passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
+        /* another switching within a hair of the first: the state there is past it already */
+        if (is_active(sim, guard) && guard != first && guard->before < 0 && now >= 0)
+            switch_now(sim, guard);
         guard->before = now;
     }
     if (!first)
         return false;
-    if (first->kind == RFY_GUARD_STEP)
-        sim->step_due = true;
-    else
-        switch_wall(sim, first, sim->time, sim->y);
+    switch_now(sim, first);
     return true;
 }

@@ -1,9 +1,31 @@
 # Optional checks against other codes: built and run only where those are installed.
+find_library(rarefy_klu klu)
+find_path(rarefy_klu_h klu.h PATH_SUFFIXES suitesparse)
+if(rarefy_klu AND rarefy_klu_h)
+  add_library(by_klu STATIC EXCLUDE_FROM_ALL crosscheck/by_klu.c)
+  target_include_directories(by_klu SYSTEM PUBLIC ${rarefy_klu_h})
+  target_link_libraries(by_klu PUBLIC test_support ${rarefy_klu})
+  add_executable(test_klu crosscheck/test_klu.c)
+  target_link_libraries(test_klu PRIVATE by_klu)
+  add_test(NAME crosscheck_klu COMMAND test_klu)
+  set_tests_properties(crosscheck_klu PROPERTIES TIMEOUT 240)
+endif()
+
 find_package(SUNDIALS QUIET COMPONENTS cvode nvecserial sunlinsoldense sunmatrixdense)
 if(SUNDIALS_FOUND)
-  add_executable(test_cvode crosscheck/test_cvode.c)
-  target_link_libraries(test_cvode PRIVATE test_support SUNDIALS::cvode SUNDIALS::nvecserial
+  add_library(by_cvode STATIC EXCLUDE_FROM_ALL crosscheck/by_cvode.c)
+  target_link_libraries(by_cvode PUBLIC test_support SUNDIALS::cvode SUNDIALS::nvecserial
     SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
+  # the sparse solver is a package of its own in some distributions
+  find_library(rarefy_sunklu sundials_sunlinsolklu)
+  if(rarefy_sunklu AND rarefy_klu_h)
+    find_library(rarefy_sunsparse sundials_sunmatrixsparse REQUIRED)
+    target_compile_definitions(by_cvode PUBLIC RAREFY_CVODE_KLU)
+    target_include_directories(by_cvode SYSTEM PRIVATE ${rarefy_klu_h})
+    target_link_libraries(by_cvode PUBLIC ${rarefy_sunklu} ${rarefy_sunsparse})
+  endif()
+  add_executable(test_cvode crosscheck/test_cvode.c)
+  target_link_libraries(test_cvode PRIVATE by_cvode)
   add_test(NAME crosscheck_cvode COMMAND test_cvode)
   set_tests_properties(crosscheck_cvode PROPERTIES TIMEOUT 240)
   add_executable(test_cvode_stores crosscheck/test_cvode_stores.c)
@@ -11,6 +33,15 @@ if(SUNDIALS_FOUND)
     SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
   add_test(NAME crosscheck_cvode_stores COMMAND test_cvode_stores)
   set_tests_properties(crosscheck_cvode_stores PROPERTIES TIMEOUT 240)
+  add_executable(random_cvode crosscheck/random_cvode.c)
+  target_link_libraries(random_cvode PRIVATE by_cvode)
+  # in two parts, so that two processors share them
+  foreach(first 1 251)
+    add_test(NAME crosscheck_random_${first} COMMAND random_cvode ${first} 250 5 4)
+    set_tests_properties(crosscheck_random_${first} PROPERTIES TIMEOUT 240)
+  endforeach()
+  # cmake --build BUILD --target campaign: ten thousand larger ones, half an hour or more
+  add_custom_target(campaign COMMAND random_cvode 1 10000 USES_TERMINAL VERBATIM)
 endif()
 
 # The script ends with 77 when its Python has no SciPy: look for one that has it first.

@@ -1,6 +1,7 @@
 #include "support/draw.h"
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 double test_even(test_dice *dice) {
@@ -72,8 +73,42 @@ static bool add_pieces(text *t, test_dice *dice, int line) {
     return valve;
 }
 
+static const char *const names[] = {"N2", "H2O", "H2", "He", "Ar", "O2", "Xe", "CO2"};
+
+rfy_system *test_mesh_system(test_dice *dice, int n, int gases) {
+    const int side = (int)ceil(sqrt(n));
+    size_t room = 400 * (size_t)(side * side) + 1000;
+    char *buffer = malloc(room);
+    assert_non_null(buffer);
+    text t = {buffer, room};
+    add(&t, "{'rarefy': 1, 'gases': [");
+    for (int i = 0; i < gases; i++)
+        add(&t, "%s'%s'", i ? "," : "", names[i]);
+    add(&t, "], 'chambers': [");
+    for (int i = 0; i < side * side; i++)
+        add(&t, "%s{'name': 'c%d', 'volume': '%.4g L'}", i ? "," : "", i,
+            test_decades(dice, 0.01, 10));
+    add(&t, "], 'lines': [");
+    for (int i = 0, line = 0; i < side * side; i++) {
+        int ends[3] = {i % side + 1 < side ? i + 1 : -1, i + side < side * side ? i + side : -1,
+                       test_below(dice, 20) == 0 ? test_below(dice, side * side) : -1};
+        for (int k = 0; k < 3; k++)
+            if (ends[k] >= 0 && ends[k] != i) {
+                add(&t, "%s{'name': 'l%d', 'between': ['c%d', 'c%d'], 'pieces': [", line ? "," : "",
+                    line, i, ends[k]);
+                add(&t, "'tube %.4g mm x %.4g m']}", test_between(dice, 3, 40),
+                    test_decades(dice, 0.01, 2));
+                line++;
+            }
+    }
+    add(&t, "], 'pumps': [{'name': 'p', 'kind': 'rotary vane', 'from': 'c0', 'to': 'ambient', "
+            "'speed': '2 L/s'}], 'run': {'until': '1 h'}}");
+    rfy_system *system = test_sketch("%s", buffer);
+    free(buffer);
+    return system;
+}
+
 rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases) {
-    static const char *const names[] = {"N2", "H2O", "H2", "He", "Ar", "O2", "Xe", "CO2"};
     char buffer[65536];
     int valve[8], n_valves = 0;
     text t = {buffer, sizeof buffer};

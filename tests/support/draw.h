@@ -19,6 +19,9 @@ int test_below(test_dice *dice, int n);
  * pumps, leaks, seals and temperatures, following the first `gases` of N2 H2O H2 He Ar O2 Xe CO2.
  */
 rfy_system *test_random_system(test_dice *dice, int n, int extra, int gases);
+/* About `n` chambers on a square grid, each joined to its neighbours by a tube and some further
+ * away, pumped at one corner: the kind of graph that fills in most. */
+rfy_system *test_mesh_system(test_dice *dice, int n, int gases);
 /* Random pressures of every free node, decades low to high, some gases absent, and random controls.
  */
 void test_random_state(test_dice *dice, const rfy_network *net, double low, double high, double *y,
