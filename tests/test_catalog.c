@@ -73,7 +73,8 @@ static void material_names_resolve(void **state) {
     assert_null(rfy_material_find(catalog, "304|304L", NULL));
     assert_close(rfy_material_find(catalog, "FKM", NULL)->max_temperature, 423.15, 1e-12, 0,
                  "150 degC");
-    assert_true(isnan(rfy_material_find(catalog, "copper", NULL)->max_temperature));
+    assert_close(rfy_material_find(catalog, "copper", NULL)->max_temperature, 523.15, 1e-12, 0,
+                 "bake limit");
 }
 
 /* No alias is the name of another material or the alias of two. */
@@ -138,6 +139,47 @@ static void permeabilities_resolve(void **state) {
     double glass = rfy_permeability_find(catalog, "borosilicate glass", "He")->k;
     assert_true(glass > 3e-15 && glass < 1e-14);
     assert_true(rfy_permeability_find(catalog, "fused silica", "He")->k > glass);
+}
+
+static void surfaces_have_their_data(void **state) {
+    (void)state;
+    /* every list shows spread, source and status */
+    const rfy_table *tables[] = {&catalog->sites, &catalog->diffusion, &catalog->getters,
+                                 &catalog->vapours, &catalog->materials};
+    static const char *const wanted[] = {"spread", "source", "status"};
+    for (size_t t = 0; t < sizeof tables / sizeof *tables; t++)
+        for (size_t k = 0; k < 3; k++) {
+            bool there = false;
+            for (size_t c = 0; c < tables[t]->n_columns; c++)
+                there = there || strcmp(tables[t]->column[c], wanted[k]) == 0;
+            assert_true(there);
+        }
+    /* no getter takes up noble gases or methane */
+    for (size_t i = 0; i < catalog->n_getters; i++)
+        for (size_t k = 0; k < 6; k++) {
+            static const char *const never[] = {"He", "Ne", "Ar", "Kr", "Xe", "CH4"};
+            assert_string_not_equal(catalog->getter[i].gas, never[k]);
+        }
+    /* Helium in glass: permeability over diffusivity is the solubility 5.29e-3 at 0 degC per volume
+     * (Suckow et al. 1990, R), counted at 20 degC: times 293.15/273.15. */
+    const rfy_diffusivity *he = rfy_diffusivity_find(catalog, "borosilicate", "He");
+    const rfy_permeability *k = rfy_permeability_find(catalog, "borosilicate glass", "He");
+    assert_close(k->k / (he->d0 * exp(-he->activation / (8.314462618 * 293.15))),
+                 5.29e-3 * 293.15 / 273.15, 0.03, 0, "solubility of helium");
+    /* Steel: other published diffusivities of hydrogen agree within a factor of 2 from 300 to 600
+     * K: Grant et al. 1988 7.3e-7 exp(-6300 K/T) (R, abstract), Outlaw and Peterson 1983 7.01e-7
+     * exp(-48.0 kJ/mol/RT) (R, abstract, 347 steel). */
+    const rfy_diffusivity *h2 = rfy_diffusivity_find(catalog, "304L", "H2");
+    for (double t = 400; t <= 650; t += 50) {
+        double own = h2->d0 * exp(-h2->activation / (8.314462618 * t));
+        double grant = 7.3e-7 * exp(-6300 / t);
+        double outlaw = 7.01e-7 * exp(-48.0e3 / (8.314462618 * t));
+        assert_true(own / grant > 1 / 2.5 && own / grant < 2.5);
+        assert_true(own / outlaw > 1 / 5.0 && own / outlaw < 2.5);
+    }
+    assert_non_null(rfy_sites_find(catalog, NULL));
+    assert_null(rfy_sites_find(catalog, "odd"));
+    assert_null(rfy_vapour_find(catalog, "mercury"));
 }
 
 static double bore_of(const char *standard, const char *nominal) {
@@ -226,6 +268,18 @@ static void broken_tables_are_refused(void **state) {
          "no rate"},
         {"permeation", "FKM,He,1.29e-11", "FKM,He,1.29e-10", "not between its own limits"},
         {"permeation", "FKM,O2", "FKM,He", "for this gas already"},
+        {"sites", "even,25,80,120", "even,25,120,80", "not above the low end"},
+        {"sites", "10,yes,", "10,no,", "no default row"},
+        {"sites", "steep,", "even,", "the name was there before"},
+        {"diffusion", "FKM,He,1.2e-10", "FKM,He,", "one of the two diffusivities"},
+        {"diffusion", "FKM,He,1.2e-10,,25,,yes", "FKM,He,1.2e-10,,25,,no", "column content_Pa"},
+        {"diffusion", "FKM,He,1.2e-10", "copper,He,1.2e-10",
+         "the permeation table has no such row"},
+        {"getters", "barium film,O2,10,5000,", "barium film,O2,10,5000,1",
+         "one of the two capacities"},
+        {"getters", "barium film,CO,", "barium film,O2,", "for this gas already"},
+        {"vapours", "ice,H2O,611.2", "ice,H2O,", "one of the two forms"},
+        {"vapours", "ice,H2O", "water,H2O", "the substance was there before"},
         {"bores", "DN 16,16", "DN 16,-16", "column bore_mm"},
         {"pumps", "\nscroll,scroll", "\nscroll,", "column kind"},
     };
@@ -377,6 +431,7 @@ int main(void) {
         cmocka_unit_test(material_names_are_unique),
         cmocka_unit_test(materials_are_plausible),
         cmocka_unit_test(permeabilities_resolve),
+        cmocka_unit_test(surfaces_have_their_data),
         cmocka_unit_test(bores_are_those_of_the_standards),
         cmocka_unit_test(broken_tables_are_refused),
         cmocka_unit_test(messages_name_the_line),

@@ -18,7 +18,8 @@
 
 static const char *const files[] = {"syntax",   "encoding", "size",      "type",    "unit",
                                     "range",    "key",      "name",      "like",    "piece",
-                                    "topology", "physics",  "procedure", "program", "setting"};
+                                    "topology", "physics",  "procedure", "program", "setting",
+                                    "surfaces"};
 
 typedef struct text {
     char *data;

@@ -126,7 +126,7 @@ static void draw_run(draw *d, int most, bool tube) {
     for (int i = 0; i < n; i++) {
         bool fresh;
         do {
-            species[i] = below((int)catalog->n_species);
+            species[i] = below((int)catalog->n_species - 1); /* not the last, a pseudo-gas */
             fresh = true;
             for (int j = 0; j < i; j++)
                 fresh = fresh && species[j] != species[i];

@@ -261,10 +261,19 @@ typedef struct rfy_balance_row { /* mol */
     double from_walls;           /* released by walls and seals */
     double admitted; /* from outside: leaks, vents, permeation, sources, pump back-flow */
     double pumped;   /* thrown out to ambient */
+    double to_walls; /* taken up by walls, getters and cold surfaces, when that is more than they
+                        released */
     double left;     /* in chambers at the end */
     double handled;  /* start + from_walls + admitted */
-    double residue;  /* (handled - pumped - left) / handled; 0 when nothing was handled */
+    double residue; /* (handled - pumped - to_walls - left) / handled; 0 when nothing was handled */
 } rfy_balance_row;
+
+typedef struct rfy_held { /* what a wall with a memory, a getter or a cold surface holds */
+    const char *name;
+    int gas;           /* index in the result's gases */
+    double start, end; /* mol, of all copies */
+    double molar_mass; /* kg/mol */
+} rfy_held;
 
 typedef struct rfy_solver_stats {
     const char *method;
@@ -298,6 +307,8 @@ typedef struct rfy_result {
     const rfy_strike *strike; /* what the fault of this run comes to; NULL = no fault */
     rfy_ultimate ultimate;
     const rfy_balance_row *balance; /* [n_gases] */
+    size_t n_held;
+    const rfy_held *held;
     size_t n_assumed, n_cautions, n_care;
     const char *const *assumed;
     const char *const *care; /* warnings about this run: extrapolation, a hot gauge in air, … */
@@ -369,6 +380,42 @@ typedef struct rfy_protect_result {
 rfy_status rfy_protect(rfy_protect_result **out, const rfy_system *system,
                        const rfy_protect_options *options);
 void rfy_protect_free(rfy_protect_result *result);
+/* ---- after the seal-off ---- */
+
+typedef struct rfy_shelf_row {
+    const char *when;                    /* "when sealed", "1 d", "limit crossed" */
+    double time;                         /* since the seal-off, s */
+    double total, total_low, total_high; /* Pa; low and high: amounts in walls smaller and larger by
+                                            their spread, NaN when unknown */
+    const double *partial;               /* [n_gases], Pa */
+    const char *source;                  /* what gives off most gas then, or NULL */
+    const char *source_gas;
+    double source_flow; /* Pa m3/s at 293.15 K */
+} rfy_shelf_row;
+
+typedef struct rfy_shelf {
+    const char *title, *chamber;
+    rfy_status status;
+    const char *trouble; /* why it ended early, or NULL */
+    double sealed_at;    /* s of the run */
+    double volume;       /* of one envelope, m3 */
+    size_t n_gases, n_rows;
+    const char *const *gas;
+    const rfy_shelf_row *row;
+    double limit; /* Pa; NaN when none is given; it counts from the first day on */
+    double crossed, crossed_early, crossed_late; /* s after the seal-off; infinity = not within the
+                                                    time looked at, NaN = no limit or unknown */
+    size_t n_assumed, n_care, n_cautions;
+    const char *const *assumed, *const *care, *const *cautions;
+    rfy_solver_stats solver; /* of the time after the seal-off */
+} rfy_shelf;
+
+/* Runs the description to the seal-off, closes the envelope and follows it for ten years at the
+ * ambient temperature. RFY_USAGE when the description names no envelope ("seal_off"): then *out is
+ * NULL; otherwise it is set. */
+rfy_status rfy_shelf_life(rfy_shelf **out, const rfy_system *system,
+                          const rfy_run_options *options);
+void rfy_shelf_free(rfy_shelf *shelf);
 
 /* ---- one piece on its own ---- */
 
@@ -498,6 +545,10 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
 rfy_status rfy_write_ultimate_json(FILE *out, const rfy_result *result,
                                    const rfy_write_options *options);
+rfy_status rfy_write_shelf_text(FILE *out, const rfy_shelf *shelf,
+                                const rfy_write_options *options);
+rfy_status rfy_write_shelf_json(FILE *out, const rfy_shelf *shelf,
+                                const rfy_write_options *options);
 rfy_status rfy_write_conductance_text(FILE *out, const rfy_conductance_result *result,
                                       const rfy_write_options *options);
 rfy_status rfy_write_conductance_json(FILE *out, const rfy_conductance_result *result,

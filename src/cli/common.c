@@ -138,6 +138,24 @@ rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, doubl
     return status;
 }
 
+rfy_status cli_study_begin(const cli_call *call, cli_study *study) {
+    *study = (cli_study){0};
+    rfy_status status = cli_pressure_unit(call, &study->unit);
+    if (status == RFY_OK)
+        status = cli_run_options(call, &study->options, &study->at);
+    if (status == RFY_OK)
+        status = cli_read_system(call, 0, &study->system, NULL);
+    cli_watch_interrupt();
+    if (status == RFY_OK)
+        status = cli_output_open(&study->output, cli_value(call, "output"));
+    return status;
+}
+
+void cli_study_end(cli_study *study) {
+    rfy_system_free(study->system);
+    free(study->at);
+}
+
 rfy_status cli_exit_code(rfy_status run, rfy_status written) {
     return written != RFY_OK ? written : run;
 }

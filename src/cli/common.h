@@ -57,10 +57,23 @@ rfy_status cli_pressure_unit(const cli_call *call, const char **unit);
  * freed. */
 rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at);
 
+/* A study of one description: what its options say, the description read, the output opened. */
+typedef struct cli_study {
+    rfy_run_options options;
+    rfy_system *system;
+    cli_output output;
+    double *at;
+    const char *unit;
+} cli_study;
+rfy_status cli_study_begin(const cli_call *call, cli_study *study);
+/* Frees it; the output is closed or abandoned by the caller. */
+void cli_study_end(cli_study *study);
+
 /* Exit code when the computing said `run` and the writing said `written`. */
 rfy_status cli_exit_code(rfy_status run, rfy_status written);
 
-extern const cli_command cli_run, cli_check, cli_ultimate, cli_list, cli_help, cli_version;
+extern const cli_command cli_run, cli_check, cli_ultimate, cli_shelf, cli_list, cli_help,
+    cli_version;
 extern const cli_command cli_conductance, cli_protect;
 /* Before any parsing: the keys of pieces become options of `conductance`. */
 void cli_conductance_prepare(void);

@@ -1,39 +1,25 @@
-#include <stdlib.h>
 #include "common.h"
 
 static rfy_status run_ultimate(const cli_call *call) {
-    rfy_run_options options;
-    rfy_system *system = NULL;
+    cli_study study;
     rfy_result *result = NULL;
-    cli_output output = {0};
-    double *at = NULL;
-    const char *unit;
-    rfy_status status = cli_pressure_unit(call, &unit);
-    if (status == RFY_OK)
-        status = cli_run_options(call, &options, &at);
-    if (status == RFY_OK)
-        status = cli_read_system(call, 0, &system, NULL);
-    cli_watch_interrupt();
-    if (status == RFY_OK)
-        status = cli_output_open(&output, cli_value(call, "output"));
-    rfy_status code = status;
+    rfy_status status = cli_study_begin(call, &study), code = status;
     if (status == RFY_OK) {
-        status = rfy_find_ultimate(&result, system, &options);
+        status = rfy_find_ultimate(&result, study.system, &study.options);
         if (result) {
-            rfy_write_options how = cli_write_options(output.stream, unit);
+            rfy_write_options how = cli_write_options(study.output.stream, study.unit);
             rfy_status written = cli_has(call, "json")
-                                     ? rfy_write_ultimate_json(output.stream, result, &how)
-                                     : rfy_write_ultimate_text(output.stream, result, &how);
+                                     ? rfy_write_ultimate_json(study.output.stream, result, &how)
+                                     : rfy_write_ultimate_text(study.output.stream, result, &how);
             if (cli_has(call, "json") && result->trouble)
                 cli_complain("%s", result->trouble);
-            code = cli_exit_code(status, cli_output_close(&output, written));
+            code = cli_exit_code(status, cli_output_close(&study.output, written));
         } else {
-            code = cli_output_without_result(&output, status);
+            code = cli_output_without_result(&study.output, status);
         }
     }
     rfy_result_free(result);
-    rfy_system_free(system);
-    free(at);
+    cli_study_end(&study);
     return code;
 }
 

@@ -94,6 +94,13 @@ const rfy_dim_info rfy_dims[] = {
                            {"mPa s", "cP"},
                            {-1, 1, -1},
                            false},
+    [RFY_DIM_HEAT_TRANSFER] = {"heat transfer",
+                               "a heat transfer",
+                               "a heat transfer such as \"2 W/K\"",
+                               "W/K",
+                               {"W/K", "mW/K"},
+                               {2, 1, -3, -1},
+                               false},
 };
 static_assert(sizeof rfy_dims / sizeof rfy_dims[0] == RFY_DIM_COUNT, "one row per dimension");
 

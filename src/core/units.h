@@ -30,6 +30,7 @@ typedef enum rfy_dim {
     RFY_DIM_HEATING_RATE,  /* K/s: degC here is a difference */
     RFY_DIM_ENERGY_MOLAR,  /* J/mol */
     RFY_DIM_VISCOSITY,     /* Pa s */
+    RFY_DIM_HEAT_TRANSFER, /* W/K */
     RFY_DIM_COUNT
 } rfy_dim;
 

@@ -221,9 +221,124 @@ static void read_permeation(reader *r) {
         p->k_high = number(r, "k_high_m2_per_s", 0.0);
         if (!(p->k_low <= p->k && p->k <= p->k_high))
             complain_row(r, "k_m2_per_s", "not between its own limits");
+        p->activation = 1e3 * optional_number(r, "activation_kJ_per_mol", 0.0);
         p->source = required_text(r, "source");
         p->status = status(r);
         r->catalog->n_permeabilities++;
+    }
+}
+
+static void read_sites(reader *r) {
+    open_table(r, "sites", &r->catalog->sites);
+    if (!r->good)
+        return;
+    rfy_site_row *list = RFY_NEW(r->arena, r->csv.n_rows, rfy_site_row);
+    r->catalog->site = list;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_site_row *s = &list[r->row];
+        s->sites = required_text(r, "sites");
+        if (rfy_sites_find(r->catalog, s->sites))
+            complain_row(r, "sites", "the name was there before");
+        s->layers = number(r, "layers", 1e-6);
+        s->energy_low = 1e3 * number(r, "energy_low_kJ_per_mol", 1.0);
+        s->energy_high = 1e3 * number(r, "energy_high_kJ_per_mol", 1.0);
+        if (!(s->energy_low < s->energy_high))
+            complain_row(r, "energy_high_kJ_per_mol", "not above the low end");
+        s->rise = number(r, "rise", -50.0);
+        s->frequency = number(r, "frequency_per_s", 1.0);
+        s->sticking = number(r, "sticking", 0.0);
+        s->spread = number(r, "spread", 1.0);
+        s->is_default = is_yes(r, "default");
+        s->source = required_text(r, "source");
+        s->status = status(r);
+        r->catalog->n_sites++;
+    }
+    if (r->good && !rfy_sites_find(r->catalog, NULL))
+        complain(r, 0, "default", "no default row");
+}
+
+static void read_diffusion(reader *r) {
+    open_table(r, "diffusion", &r->catalog->diffusion);
+    if (!r->good)
+        return;
+    rfy_diffusivity *list = RFY_NEW(r->arena, r->csv.n_rows, rfy_diffusivity);
+    r->catalog->diffusivity = list;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_diffusivity *d = &list[r->row];
+        d->material = required_text(r, "material");
+        d->gas = gas_name(r);
+        if (rfy_diffusivity_find(r->catalog, d->material, d->gas))
+            complain_row(r, "gas", "the material has a row for this gas already");
+        double cold = optional_number(r, "d_20degC_m2_per_s", 0.0);
+        d->d0 = optional_number(r, "d0_m2_per_s", 0.0);
+        d->activation = 1e3 * number(r, "activation_kJ_per_mol", 0.0);
+        if (isnan(cold) == isnan(d->d0))
+            complain_row(r, "d0_m2_per_s", "one of the two diffusivities is wanted");
+        if (isnan(d->d0)) /* 20 degC */
+            d->d0 = cold * exp(d->activation / (8.31446261815324 * 293.15));
+        d->content = optional_number(r, "content_Pa", 0.0);
+        d->outside = is_yes(r, "outside");
+        if (d->outside && !rfy_permeability_find(r->catalog, d->material, d->gas))
+            complain_row(r, "outside", "the permeation table has no such row");
+        if (!d->outside && isnan(d->content))
+            complain_row(r, "content_Pa", "the cell is empty");
+        d->spread = number(r, "spread", 1.0);
+        d->source = required_text(r, "source");
+        d->status = status(r);
+        r->catalog->n_diffusivities++;
+    }
+}
+
+static void read_getters(reader *r) {
+    open_table(r, "getters", &r->catalog->getters);
+    if (!r->good)
+        return;
+    rfy_getter_row *list = RFY_NEW(r->arena, r->csv.n_rows, rfy_getter_row);
+    r->catalog->getter = list;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_getter_row *g = &list[r->row];
+        g->getter = required_text(r, "getter");
+        g->gas = gas_name(r);
+        if (rfy_getter_find(r->catalog, g->getter, g->gas))
+            complain_row(r, "gas", "the getter has a row for this gas already");
+        g->speed = number(r, "speed_m3_per_s_m2", 0.0);
+        g->capacity_by_mass = optional_number(r, "capacity_Pa_m3_per_kg", 0.0);
+        g->capacity_by_area = optional_number(r, "capacity_Pa_m3_per_m2", 0.0);
+        if (isnan(g->capacity_by_mass) == isnan(g->capacity_by_area))
+            complain_row(r, "capacity_Pa_m3_per_kg", "one of the two capacities is wanted");
+        g->spread = number(r, "spread", 1.0);
+        g->source = required_text(r, "source");
+        g->status = status(r);
+        r->catalog->n_getters++;
+    }
+}
+
+static void read_vapours(reader *r) {
+    open_table(r, "vapours", &r->catalog->vapours);
+    if (!r->good)
+        return;
+    rfy_vapour *list = RFY_NEW(r->arena, r->csv.n_rows, rfy_vapour);
+    r->catalog->vapour = list;
+    for (r->row = 0; r->good && r->row < r->csv.n_rows; r->row++) {
+        rfy_vapour *v = &list[r->row];
+        v->substance = required_text(r, "substance");
+        if (rfy_vapour_find(r->catalog, v->substance))
+            complain_row(r, "substance", "the substance was there before");
+        v->gas = gas_name(r);
+        v->factor = optional_number(r, "magnus_factor_Pa", 0.0);
+        v->slope = optional_number(r, "magnus_slope", 0.0);
+        v->shift = optional_number(r, "magnus_shift_K", 0.0);
+        v->reference = optional_number(r, "p_ref_Pa", 0.0);
+        v->reference_temperature = 273.15 + optional_number(r, "t_ref_degC", -270.0);
+        if (isnan(v->reference) == isnan(v->factor))
+            complain_row(r, "p_ref_Pa", "one of the two forms is wanted");
+        v->heat = 1e3 * number(r, "heat_kJ_per_mol", 1.0);
+        v->least = 273.15 + number(r, "least_degC", -270.0);
+        v->most = 273.15 + number(r, "most_degC", -270.0);
+        v->spread = number(r, "spread", 1.0);
+        v->source = required_text(r, "source");
+        v->status = status(r);
+        r->catalog->n_vapours++;
     }
 }
 
@@ -264,6 +379,10 @@ bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog 
     read_gases(&r);
     read_materials(&r);
     read_permeation(&r);
+    read_sites(&r);
+    read_diffusion(&r);
+    read_getters(&r);
+    read_vapours(&r);
     read_bores(&r);
     read_pumps(&r);
     open_table(&r, "units", &catalog->unit_table);
@@ -329,5 +448,42 @@ const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const 
         if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
             return row;
     }
+    return NULL;
+}
+
+const rfy_site_row *rfy_sites_find(const rfy_catalog *catalog, const char *sites) {
+    for (size_t i = 0; i < catalog->n_sites; i++) {
+        const rfy_site_row *row = &catalog->site[i];
+        if (sites ? strcmp(row->sites, sites) == 0 : row->is_default)
+            return row;
+    }
+    return NULL;
+}
+
+const rfy_diffusivity *rfy_diffusivity_find(const rfy_catalog *catalog, const char *material,
+                                            const char *gas) {
+    const char *name = proper_name(catalog, material);
+    for (size_t i = 0; i < catalog->n_diffusivities; i++) {
+        const rfy_diffusivity *row = &catalog->diffusivity[i];
+        if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
+            return row;
+    }
+    return NULL;
+}
+
+const rfy_getter_row *rfy_getter_find(const rfy_catalog *catalog, const char *getter,
+                                      const char *gas) {
+    for (size_t i = 0; i < catalog->n_getters; i++) {
+        const rfy_getter_row *row = &catalog->getter[i];
+        if (strcmp(row->getter, getter) == 0 && strcmp(row->gas, gas) == 0)
+            return row;
+    }
+    return NULL;
+}
+
+const rfy_vapour *rfy_vapour_find(const rfy_catalog *catalog, const char *substance) {
+    for (size_t i = 0; i < catalog->n_vapours; i++)
+        if (strcmp(catalog->vapour[i].substance, substance) == 0)
+            return &catalog->vapour[i];
     return NULL;
 }

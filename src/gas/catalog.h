@@ -36,8 +36,44 @@ typedef struct rfy_material { /* one row of data/materials.csv: a material in on
 typedef struct rfy_permeability { /* Q = K A/d dp, K in m2/s counted at 293.15 K */
     const char *material, *gas;
     double k, k_low, k_high;
+    double activation; /* J/mol; NaN where the table has none */
     const char *source, *status;
 } rfy_permeability;
+
+typedef struct rfy_site_row { /* data/sites.csv: where water sits on walls */
+    const char *sites;
+    double layers, energy_low, energy_high; /* monolayers; J/mol */
+    double rise, frequency, sticking, spread;
+    bool is_default;
+    const char *source, *status;
+} rfy_site_row;
+
+typedef struct rfy_diffusivity { /* data/diffusion.csv: D = d0 exp(-activation/RT), m2/s */
+    const char *material, *gas;
+    double d0, activation; /* m2/s, J/mol */
+    double content; /* at the beginning, Pa m3 per m3 of wall; NaN = as the surroundings fill it */
+    bool outside;   /* the outer face takes up gas from the air */
+    double spread;
+    const char *source, *status;
+} rfy_diffusivity;
+
+typedef struct rfy_getter_row { /* data/getters.csv */
+    const char *getter, *gas;
+    double speed;                              /* m3/s/m2 when fresh */
+    double capacity_by_mass, capacity_by_area; /* Pa m3/kg, Pa m3/m2; one of them NaN */
+    double spread;
+    const char *source, *status;
+} rfy_getter_row;
+
+typedef struct rfy_vapour { /* data/vapours.csv: saturation pressure of what condenses */
+    const char *substance, *gas;
+    double factor, slope, shift;             /* Magnus form: Pa, -, K */
+    double reference, reference_temperature; /* or Pa at K with `heat`; NaN = Magnus form */
+    double heat;                             /* of evaporation, J/mol */
+    double least, most;                      /* K: where it holds */
+    double spread;
+    const char *source, *status;
+} rfy_vapour;
 
 typedef struct rfy_table { /* a data file as it is, for `rarefy list` */
     const char *name;
@@ -54,7 +90,13 @@ typedef struct rfy_catalog {
     const rfy_material *material;
     size_t n_permeabilities;
     const rfy_permeability *permeability;
+    size_t n_sites, n_diffusivities, n_getters, n_vapours;
+    const rfy_site_row *site;
+    const rfy_diffusivity *diffusivity;
+    const rfy_getter_row *getter;
+    const rfy_vapour *vapour;
     rfy_table gases, materials, permeation, bores, pumps, unit_table;
+    rfy_table sites, diffusion, getters, vapours;
 } rfy_catalog;
 
 /* Everything in `arena`. The embedded texts are part of the program, so this cannot fail on valid
@@ -71,5 +113,14 @@ const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *ma
 /* NULL if none. Material by name or alias. */
 const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const char *material,
                                               const char *gas);
+
+/* NULL name = the default row; NULL if none. */
+const rfy_site_row *rfy_sites_find(const rfy_catalog *catalog, const char *sites);
+const rfy_diffusivity *rfy_diffusivity_find(const rfy_catalog *catalog, const char *material,
+                                            const char *gas);
+/* NULL if none. */
+const rfy_getter_row *rfy_getter_find(const rfy_catalog *catalog, const char *getter,
+                                      const char *gas);
+const rfy_vapour *rfy_vapour_find(const rfy_catalog *catalog, const char *substance);
 
 #endif

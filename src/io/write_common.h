@@ -116,6 +116,9 @@ char *rfy_gas_makeup(const rfy_page *page, const rfy_result *result, const doubl
 void rfy_page_sources(rfy_page *page, const rfy_result *result, size_t chamber, size_t most);
 /* Whether sources make up the level there; not where gas is shut in. */
 bool rfy_sources_matter(const rfy_result *result, size_t chamber);
+/* What walls, getters and cold surfaces held at the beginning and hold at the end:
+ * write_run_held.c. */
+void rfy_page_held(rfy_page *page, const rfy_result *result);
 /* Gases that nothing removes. */
 void rfy_page_rising(rfy_page *page, const rfy_result *result);
 

@@ -18,7 +18,7 @@ typedef struct layout {
     const char *group;      /* column whose value stands above its rows, or NULL */
     const char *group_also; /* column said behind the group's name when filled in any of its rows,
                                or NULL */
-    shown column[12];       /* ends with a NULL; numbers are right-aligned */
+    shown column[13];       /* ends with a NULL; numbers are right-aligned */
     bool notes;             /* a column "note" closes the line */
 } layout;
 
@@ -56,6 +56,56 @@ static const layout permeation = {
                {"k_m2_per_s", "k"},
                {"k_low_m2_per_s", "low"},
                {"k_high_m2_per_s", "high"},
+               {"status", "status"}},
+    .notes = true};
+static const layout sites = {
+    .heading = "ADSORBED WATER: sites spread over desorption energies; layers of 1e19 molecules/m2",
+    .column = {{"sites", "sites"},
+               {"layers", "layers"},
+               {"energy_low_kJ_per_mol", "from, kJ/mol"},
+               {"energy_high_kJ_per_mol", "to, kJ/mol"},
+               {"rise", "rise"},
+               {"frequency_per_s", "1/s"},
+               {"sticking", "sticking"},
+               {"spread", "spread"},
+               {"status", "status"}},
+    .notes = true};
+static const layout diffusion = {
+    .heading =
+        "DIFFUSION: D = d0 exp(-E/RT) or D at 20 degC, m2/s; content in Pa m3 per m3 of wall",
+    .group = "material",
+    .column = {{"gas", "gas"},
+               {"d_20degC_m2_per_s", "D, 20 degC"},
+               {"d0_m2_per_s", "d0"},
+               {"activation_kJ_per_mol", "E, kJ/mol"},
+               {"content_Pa", "content"},
+               {"outside", "from outside"},
+               {"spread", "spread"},
+               {"status", "status"}},
+    .notes = true};
+static const layout getters = {
+    .heading = "GETTERS: speed per area when fresh, capacity per mass of film or per area of strip",
+    .group = "getter",
+    .column = {{"gas", "gas"},
+               {"speed_m3_per_s_m2", "m3/s/m2"},
+               {"capacity_Pa_m3_per_kg", "Pa m3/kg"},
+               {"capacity_Pa_m3_per_m2", "Pa m3/m2"},
+               {"spread", "spread"},
+               {"status", "status"}},
+    .notes = true};
+static const layout vapours = {
+    .heading = "VAPOURS THAT CONDENSE: saturation pressure by a Magnus form, or from one point",
+    .column = {{"substance", "substance"},
+               {"gas", "gas"},
+               {"magnus_factor_Pa", "factor, Pa"},
+               {"magnus_slope", "slope"},
+               {"magnus_shift_K", "shift, K"},
+               {"p_ref_Pa", "p, Pa"},
+               {"t_ref_degC", "at degC"},
+               {"heat_kJ_per_mol", "kJ/mol"},
+               {"least_degC", "from degC"},
+               {"most_degC", "to degC"},
+               {"spread", "spread"},
                {"status", "status"}},
     .notes = true};
 static const layout bores = {
@@ -165,8 +215,8 @@ static void page_group(rfy_page *page, const rfy_table *table, size_t row, int g
 }
 
 static void page_table(rfy_page *page, const rfy_table *table, const layout *how) {
-    int column[12], width[12], n = 0;
-    bool right[12];
+    int column[13], width[13], n = 0;
+    bool right[13];
     for (; how->column[n].column; n++) {
         column[n] = column_of(table, how->column[n].column);
         right[n] = is_numeric(table, column[n]);
@@ -271,6 +321,10 @@ static void write_text(rfy_page *page, int topic, const rfy_catalog *catalog,
     case MATERIALS:
         page_table(page, &catalog->materials, &materials);
         page_table(page, &catalog->permeation, &permeation);
+        page_table(page, &catalog->diffusion, &diffusion);
+        page_table(page, &catalog->sites, &sites);
+        page_table(page, &catalog->getters, &getters);
+        page_table(page, &catalog->vapours, &vapours);
         break;
     case BORES:
         page_table(page, &catalog->bores, &bores);
@@ -300,6 +354,10 @@ static void write_json(rfy_json *json, int topic, const rfy_catalog *catalog,
     case MATERIALS:
         json_table(json, "materials", &catalog->materials);
         json_table(json, "permeation", &catalog->permeation);
+        json_table(json, "diffusion", &catalog->diffusion);
+        json_table(json, "sites", &catalog->sites);
+        json_table(json, "getters", &catalog->getters);
+        json_table(json, "vapours", &catalog->vapours);
         break;
     case BORES:
         json_table(json, "bores", &catalog->bores);

@@ -145,9 +145,23 @@ static void write_balance(rfy_json *json, const rfy_result *r) {
         rfy_json_number(json, "from_walls_mol", b->from_walls);
         rfy_json_number(json, "admitted_mol", b->admitted);
         rfy_json_number(json, "pumped_mol", b->pumped);
+        rfy_json_number(json, "to_walls_mol", b->to_walls);
         rfy_json_number(json, "left_mol", b->left);
         rfy_json_number(json, "handled_mol", b->handled);
         rfy_json_number(json, "residue", b->residue);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_held(rfy_json *json, const rfy_result *r) {
+    rfy_json_array(json, "held");
+    for (size_t i = 0; i < r->n_held; i++) {
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "name", r->held[i].name);
+        rfy_json_text(json, "gas", r->gas[r->held[i].gas]);
+        rfy_json_number(json, "start_mol", r->held[i].start);
+        rfy_json_number(json, "end_mol", r->held[i].end);
         rfy_json_close(json);
     }
     rfy_json_close(json);
@@ -175,6 +189,7 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     write_bottlenecks(&json, result);
     rfy_json_ultimate(&json, result);
     write_balance(&json, result);
+    write_held(&json, result);
     write_series(&json, result);
     rfy_json_closing(&json, result);
     return rfy_json_end(&json);

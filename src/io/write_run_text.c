@@ -205,6 +205,7 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     rfy_page_bottlenecks(&page, result);
     rfy_page_events(&page, result);
     write_gas(&page, result);
+    rfy_page_held(&page, result);
     rfy_page_changes(&page, result);
     rfy_page_limits(&page, result);
     rfy_page_creep(&page, result);

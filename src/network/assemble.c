@@ -5,7 +5,6 @@
 #include <string.h>
 #include "core/text.h"
 #include "network/assemble.h"
-#include "surface/seal.h"
 
 /* ---- what the parts of the assembly share ------------------------------------------------------
  */
@@ -82,6 +81,34 @@ void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int
                                                     .law = *law};
 }
 
+rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material, int node, int gas,
+                           double spread) {
+    rfy_network *net = b->net;
+    GROW(net->store, net->n_stores, b->cap_stores);
+    rfy_store *store = &net->store[net->n_stores++];
+    *store = (rfy_store){.name = name,
+                         .material = material,
+                         .node = node,
+                         .gas = gas,
+                         .spread = spread,
+                         .temperature = NAN,
+                         .active_from = -INFINITY};
+    return store;
+}
+
+void rfy_build_unknown(rfy_build *b, const char *what, const char *word, const char *const *names,
+                       size_t n, rfy_place at) {
+    const char *list = "";
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || strcmp(names[i], names[i - 1]) != 0)
+            list = rfy_arena_printf(b->arena, "%s%s\"%s\"", list, i ? ", " : "", names[i]);
+    int near = rfy_nearest(word, names, n);
+    rfy_problem_add(b->problems, RFY_ERROR, &at, list,
+                    near >= 0 ? rfy_arena_printf(b->arena, "did you mean \"%s\"?", names[near])
+                              : NULL,
+                    "%s \"%s\" is not known", what, word);
+}
+
 int rfy_build_valve(rfy_build *b, const char *name, bool open) {
     rfy_network *net = b->net;
     GROW(net->valve, net->n_valves, b->cap_valves);
@@ -149,105 +176,6 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
 }
 
 /* ---- chambers ---- */
-
-static void build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
-    const rfy_wall_desc *walls = c->walls.item;
-    for (size_t i = 0; i < c->walls.n; i++) {
-        const rfy_wall_desc *w = &walls[i];
-        rfy_power_law law;
-        int gas = -1;
-        double spread = 3;
-        const char *what = w->material ? w->material : "given rate";
-        if (!w->material && isnan(w->rate)) {
-            rfy_problem_add(b->problems, RFY_ERROR, &w->origin.at,
-                            "\"material\" (see `rarefy list materials`) or \"rate\"", NULL,
-                            "the wall has neither a material nor a rate");
-            continue;
-        }
-        if (w->material && isnan(w->rate)) {
-            rfy_place at = rfy_place_of(&w->origin, w->condition ? "condition" : "material");
-            if (!rfy_build_material(b, w->material, w->condition, at, &law, &gas, &spread))
-                continue;
-        }
-        if (!isnan(w->rate)) {
-            if (isnan(w->exponent) || w->exponent == 0)
-                rfy_power_law_constant(w->rate, &law);
-            else
-                rfy_power_law_single(w->rate, 3600, w->exponent, &law);
-            spread = 1;
-        } else if (!isnan(w->exponent)) {
-            rfy_place at = rfy_place_of(&w->origin, "exponent");
-            rfy_problem_add(b->problems, RFY_ERROR, &at, "\"rate\" beside it", NULL,
-                            "an exponent without a rate");
-            continue;
-        }
-        if (w->gas)
-            gas = rfy_build_gas(b, w->gas, rfy_place_of(&w->origin, "gas"));
-        else if (gas < 0)
-            gas = rfy_build_wall_gas(b, "H2O", what);
-        if (gas < 0)
-            continue;
-        double age = isnan(w->pumped_for) ? 0 : w->pumped_for, begins = 0;
-        for (int g = 0; g < b->net->mixture.n; g++)
-            begins += b->net->node[node].start[g];
-        if (age > 0 && begins > 0.1 * b->net->ambient_pressure) {
-            rfy_place at = rfy_place_of(&w->origin, "pumped_for");
-            rfy_problem_add(b->problems, RFY_WARNING, &at,
-                            "\"start\" with low pressures in its chamber", NULL,
-                            "no use: the chamber begins in air, so the wall's clock starts anew");
-            age = 0;
-        }
-        const char *name =
-            w->name ? w->name
-            : c->walls.n == 1
-                ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
-                : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
-        rfy_build_emitter(b, name, what, node, gas, w->area * b->net->node[node].count, spread,
-                          &law);
-        if (age > 0 && w->area > 0)
-            b->net->emitter[b->net->n_emitters - 1].age = age;
-    }
-}
-
-static void build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
-    const rfy_seal_desc *seals = c->seals.item;
-    for (size_t i = 0; i < c->seals.n; i++) {
-        const rfy_seal_desc *s = &seals[i];
-        rfy_power_law law;
-        int gas;
-        double spread, exposed = isnan(s->exposed_width) ? 0.2 * s->cord : s->exposed_width;
-        if (!rfy_build_material(b, s->material, NULL, rfy_place_of(&s->origin, "material"), &law,
-                                &gas, &spread))
-            continue;
-        if (isnan(s->exposed_width))
-            rfy_build_assume(b, "%s seal: a strip of a fifth of the cord faces the vacuum",
-                             c->name);
-        rfy_seal seal;
-        rfy_seal_init(&seal, b->net->catalog, &b->net->mixture, s->material, s->length, s->cord,
-                      exposed);
-        const char *name =
-            s->name ? s->name
-            : c->seals.n == 1
-                ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, s->material)
-                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, s->material);
-        double copies = b->net->node[node].count;
-        rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
-        if (!seal.any_known)
-            continue;
-        rfy_given *given = RFY_NEW(b->arena, 1, rfy_given);
-        for (int g = 0; g < b->net->mixture.n; g++)
-            given->moles[g] = seal.conductance[g] / (RFY_R * RFY_T_REF);
-        rfy_edge *edge = rfy_build_edge(b, rfy_arena_printf(b->arena, "%s, permeation", name),
-                                        RFY_EDGE_SEAL, b->net->outside_node, node);
-        edge->flow = rfy_edge_given;
-        edge->data = given;
-        edge->copies = copies;
-        rfy_build_assume(b,
-                         "%s: steady permeation of air from the start; it sets in after hours to "
-                         "days in truth",
-                         name);
-    }
-}
 
 static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_leak_desc *leaks = c->leaks.item;
@@ -491,6 +419,13 @@ static void order_nodes(rfy_build *b) {
     }
     for (int i = 0; i < net->n_emitters; i++)
         net->emitter[i].node = now[net->emitter[i].node];
+    for (int i = 0; i < net->n_stores; i++) {
+        net->store[i].node = now[net->store[i].node];
+        net->store[i].first = rfy_network_inner(net) + net->n_inner;
+        net->n_inner += net->store[i].n;
+    }
+    for (int i = 0; i < net->n_bakes; i++)
+        net->bake[i].node = now[net->bake[i].node];
     for (int i = 0; i < net->n_bursts; i++)
         net->burst[i].node = now[net->burst[i].node];
     for (int i = 0; i < net->n_gauges; i++)
@@ -517,19 +452,22 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
         return NULL;
     build_chambers(b);
     rfy_build_lines(b);
+    rfy_build_bakes(b);
     const rfy_chamber_desc *chambers = description->chambers.item;
     for (size_t i = 0; i < description->chambers.n; i++) {
         if (net->node[i].fixed)
             continue;
-        build_walls(b, &chambers[i], (int)i);
-        build_seals(b, &chambers[i], (int)i);
+        rfy_build_walls(b, &chambers[i], (int)i);
+        rfy_build_seals(b, &chambers[i], (int)i);
         build_leaks(b, &chambers[i], (int)i);
+        rfy_build_holders(b, &chambers[i], (int)i);
     }
     build_pumps(b);
     rfy_build_gauges(b);
     rfy_build_bursts(b);
     check_connections(b);
     rfy_build_holes(b);
+    rfy_build_seal_off(b);
     net->until = description->run->until;
     net->tolerance = isnan(description->run->tolerance) ? 1e-4 : description->run->tolerance;
     rfy_build_answers(b);

@@ -12,7 +12,7 @@ typedef struct rfy_build {
     rfy_network *net;
     const rfy_description *description;
     rfy_problems *problems;
-    int cap_nodes, cap_edges, cap_emitters, cap_valves;
+    int cap_nodes, cap_edges, cap_emitters, cap_valves, cap_stores;
     size_t cap_assumed;
     int n_chambers; /* nodes 0 … are the chambers in order, then junctions, then ambient */
     int n_named;    /* nodes the user may name */
@@ -34,6 +34,9 @@ int rfy_build_node(rfy_build *b, const char *name);
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
                        double area, double spread, const rfy_power_law *law);
+/* A problem: `what` "word" is not among the names (equal ones in a row count once). */
+void rfy_build_unknown(rfy_build *b, const char *what, const char *word, const char *const *names,
+                       size_t n, rfy_place at);
 /* A valve that moves at once, without a line or hole. */
 int rfy_build_valve(rfy_build *b, const char *name, bool open);
 /* -1 after adding a problem. */
@@ -49,6 +52,24 @@ bool rfy_build_gases(rfy_build *b);
 int rfy_build_gas(rfy_build *b, const char *name, rfy_place at);
 /* The same for a gas that a material gives off: counted as another when it is not followed. */
 int rfy_build_wall_gas(rfy_build *b, const char *name, const char *material);
+
+/* To be filled by a kind of store; the pointer is valid until the next one is added. */
+rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material, int node, int gas,
+                           double spread);
+
+/* assemble_walls.c */
+void rfy_build_walls(rfy_build *b, const rfy_chamber_desc *chamber, int node);
+void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *chamber, int node);
+
+/* assemble_holders.c: bakes, trapped volumes, getters, condensates */
+void rfy_build_bakes(rfy_build *b);
+void rfy_build_holders(rfy_build *b, const rfy_chamber_desc *chamber, int node);
+/* Checks the seal-off; nothing of it is part of the network. */
+void rfy_build_seal_off(rfy_build *b);
+/* NULL when the place is never heated. */
+const rfy_bake *rfy_build_bake_of(const rfy_build *b, int node);
+/* Warns when a material is baked above what it stands. */
+void rfy_build_bake_limit(rfy_build *b, int node, const rfy_material *row);
 
 /* assemble_answers.c */
 void rfy_build_gauges(rfy_build *b);

@@ -85,11 +85,20 @@ static void gather(rfy_build *b, bool *wanted) {
             if (gas && rfy_species_find(catalog, gas) >= 0)
                 wanted[rfy_species_find(catalog, gas)] = true;
         }
+        const rfy_condensate_desc *wet = c->condensates.item;
+        for (size_t k = 0; k < c->condensates.n; k++) {
+            const rfy_vapour *row = rfy_vapour_find(catalog, wet[k].substance);
+            if (row)
+                wanted[rfy_species_find(catalog, row->gas)] = true;
+        }
         const rfy_leak_desc *leaks = c->leaks.item;
         for (size_t k = 0; k < c->leaks.n; k++)
             if (leaks[k].gas && rfy_species_find(catalog, leaks[k].gas) >= 0)
                 wanted[rfy_species_find(catalog, leaks[k].gas)] = true;
     }
+    for (int s = 0; d->seal_off && s < RFY_MAX_SPECIES; s++)
+        if (!isnan(d->seal_off->burst.of[s]))
+            wanted[s] = true;
     const rfy_source_desc *sources = d->sources.item;
     for (size_t i = 0; i < d->sources.n; i++)
         if (rfy_species_find(catalog, sources[i].gas) >= 0)

@@ -11,6 +11,11 @@
 enum { RFY_ON, RFY_OFF }; /* choices of a pump's or gauge's "state" */
 enum { RFY_GAUGE_THERMAL, RFY_GAUGE_HOT_CATHODE, RFY_GAUGE_COLD_CATHODE, RFY_GAUGE_CAPACITANCE };
 
+/* choices of a wall's "model", a seal's "model", what a wall or seal is filled with at the start */
+enum { RFY_WALL_POWER_LAW, RFY_WALL_SITES, RFY_WALL_DIFFUSION, RFY_WALL_CONSTANT };
+enum { RFY_SEAL_STEADY, RFY_SEAL_DIFFUSION };
+enum { RFY_FILLED_AS_AIR, RFY_FILLED_EMPTY };
+
 extern const char *const rfy_on_off[];
 
 typedef struct rfy_ambient_desc {
@@ -27,13 +32,47 @@ typedef struct rfy_wall_desc {
     double exponent; /* with rate: q = rate (t/1 h)^-exponent; absent = constant */
     const char *gas;
     double pumped_for; /* age of the outgassing clock at the start, s */
+    int model;         /* RFY_WALL_…, -1 = by material and bake */
+    const char *sites; /* adsorbed water: row of data/sites.csv */
+    double layers, sticking;
+    rfy_range energies; /* J/mol */
+    double thickness;   /* diffusion, m */
+    double content;     /* diffusion, Pa m3 per m3 of wall */
+    int filled;         /* diffusion with an open outer face: RFY_FILLED_… */
 } rfy_wall_desc;
 
 typedef struct rfy_seal_desc {
     rfy_origin origin;
     const char *name, *material;
     double length, cord, exposed_width;
+    const char *outer; /* chamber on its outside; NULL = the surroundings */
+    int model;         /* RFY_SEAL_…, -1 = steady */
+    int filled;        /* RFY_FILLED_… */
 } rfy_seal_desc;
+
+typedef struct rfy_trapped_desc { /* a pocket behind a tiny passage */
+    rfy_origin origin;
+    const char *name;
+    double volume, conductance; /* m3/s for air in molecular flow; or bore and length of a gap */
+    double bore, length;
+} rfy_trapped_desc;
+
+typedef struct rfy_getter_desc {
+    rfy_origin origin;
+    const char *name, *getter;
+    double area, mass;  /* m2, kg */
+    double active_from; /* flashed or activated at, s */
+} rfy_getter_desc;
+
+typedef struct rfy_condensate_desc {
+    rfy_origin origin;
+    const char *name, *substance;
+    double amount;        /* kg at the beginning */
+    double area;          /* m2 */
+    double temperature;   /* of the surroundings that keep the surface cold or warm, K */
+    double heat_transfer; /* W/K */
+    double sticking;
+} rfy_condensate_desc;
 
 typedef struct rfy_leak_desc {
     rfy_origin origin;
@@ -51,6 +90,7 @@ typedef struct rfy_chamber_desc {
     double temperature;
     rfy_by_gas start;             /* partial pressures; not given = ambient air */
     rfy_list walls, seals, leaks; /* rfy_wall_desc, rfy_seal_desc, rfy_leak_desc */
+    rfy_list trapped, getters, condensates;
     int count;
 } rfy_chamber_desc;
 
@@ -125,6 +165,20 @@ typedef struct rfy_target_desc {
     double pressure;
 } rfy_target_desc;
 
+typedef struct rfy_bake_desc {
+    rfy_origin origin;
+    rfy_texts chambers;
+    double from, temperature, ramp, soak, cool; /* s, K, K/s, s, K/s */
+} rfy_bake_desc;
+
+typedef struct rfy_seal_off_desc {
+    rfy_origin origin;
+    const char *chamber;
+    double at;        /* s; absent = end of the run */
+    rfy_by_gas burst; /* Pa m3 of each gas that the heated constriction gives off */
+    double limit;     /* Pa */
+} rfy_seal_off_desc;
+
 typedef struct rfy_run_desc {
     rfy_origin origin;
     double until;
@@ -139,8 +193,9 @@ typedef struct rfy_description {
     rfy_ambient_desc *ambient; /* NULL when absent */
     rfy_list chambers;
     rfy_texts junctions;
-    rfy_list lines, pumps, gauges, sources, procedure, rules, faults, limits, targets;
+    rfy_list lines, pumps, gauges, sources, procedure, rules, faults, limits, targets, bakes;
     int ready_limits; /* 0 = none of the ready-made ones */
+    rfy_seal_off_desc *seal_off;
     rfy_run_desc *run;
 } rfy_description;
 

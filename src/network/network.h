@@ -2,8 +2,9 @@
  *
  * Constant after assembly; several runs may share it. The state is an array of moles, node-major:
  * y[node * n_gases + gas]. Free nodes come first, then fixed ones (ambient, reservoirs), whose
- * entries count what they gained since the start, then one entry for all walls, which counts minus
- * what they gave off. The sum over all nodes of each gas is constant in time. */
+ * entries count what they gained since the start, then one entry for all walls without a memory,
+ * which counts minus what they gave off, then the inner states of what holds gas (surface/store.h).
+ * The sum over all nodes and stores of each gas is constant in time. */
 #ifndef RFY_NETWORK_NETWORK_H
 #define RFY_NETWORK_NETWORK_H
 
@@ -15,6 +16,7 @@
 #include "network/program.h"
 #include "pump/pump.h"
 #include "surface/power_law.h"
+#include "surface/store.h"
 
 typedef struct rfy_node {
     const char *name;
@@ -91,8 +93,15 @@ typedef struct rfy_emitter { /* a wall, or the strip of a seal, or a tube's own 
     double area;   /* m2, of all copies */
     double spread; /* factor up and down */
     double age;    /* time under vacuum before the run, s */
+    double
+        activation; /* the rate follows exp(-activation/RT) of its place, J/mol; 0 = it does not */
     rfy_power_law law;
 } rfy_emitter;
+
+typedef struct rfy_bake { /* temperature of a place over the run: straight between these points */
+    int node, n;
+    double *time, *temperature; /* s, rising; K */
+} rfy_bake;
 
 typedef struct rfy_burst {
     const char *name;
@@ -144,13 +153,16 @@ typedef struct rfy_network {
     int n_nodes, n_free; /* free first, then fixed, then the walls' entry at n_nodes */
     rfy_node *node;
     int ambient_node;
-    int outside_node;  /* the same air, kept apart to count what leaks, permeates and bursts in */
     int n_user_valves; /* those of the description; the others come after them */
+    int outside_node; /* the same air, kept apart to count what leaks, permeates and bursts in */
+    int n_stores, n_inner, n_bakes; /* n_inner: states of all stores together */
     int n_edges, n_valves, n_pumps, n_emitters, n_bursts, n_gauges, n_targets, n_limits, n_lines;
     rfy_edge *edge;
     rfy_valve *valve;
     rfy_pump *pump;
     rfy_emitter *emitter;
+    rfy_store *store;
+    rfy_bake *bake;
     rfy_burst *burst;
     rfy_gauge *gauge;
     rfy_target *target;
@@ -171,9 +183,12 @@ typedef struct rfy_network {
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
 
-/* Entries of the state: (n_nodes + 1) * n_gases. */
-static inline int rfy_network_states(const rfy_network *net) {
+/* Where the inner states begin in the state, and how many entries there are in all. */
+static inline int rfy_network_inner(const rfy_network *net) {
     return (net->n_nodes + 1) * net->mixture.n;
+}
+static inline int rfy_network_states(const rfy_network *net) {
+    return rfy_network_inner(net) + net->n_inner;
 }
 
 #endif

@@ -1,6 +1,8 @@
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include "network/rates.h"
+#include "network/stores.h"
 
 rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net) {
     rfy_controls *c = RFY_NEW(arena, 1, rfy_controls);
@@ -12,6 +14,18 @@ rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net) {
     c->from_walls = RFY_NEW(arena, g, double);
     c->from_walls_slope = RFY_NEW(arena, g, double);
     c->from_bursts = RFY_NEW(arena, g, double);
+    c->taken = RFY_NEW(arena, all, double);
+    c->temperature = RFY_NEW(arena, (size_t)net->n_nodes, double);
+    for (int k = 0; k < net->n_nodes; k++)
+        c->temperature[k] = net->node[k].temperature;
+    c->store = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_law);
+    c->store_state = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_state);
+    for (int i = 0; i < net->n_stores; i++)
+        c->store[i] = rfy_store_law_new(arena, net->store[i].n);
+    if (net->n_free > 0) {
+        c->apparent = RFY_NEW(arena, (size_t)net->n_nodes * g, double);
+        c->bent = RFY_NEW(arena, 2 * (size_t)net->n_nodes, double);
+    }
     return c;
 }
 
@@ -90,7 +104,8 @@ rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net) {
 /* ---- rates --------------------------------------------------------------------------------------
  */
 
-void rfy_pressures(const rfy_network *net, const double *y, double *pressure) {
+void rfy_pressures(const rfy_network *net, const double *temperature, const double *y,
+                   double *pressure) {
     const int g = net->mixture.n;
     for (int k = 0; k < net->n_nodes; k++) {
         const rfy_node *node = &net->node[k];
@@ -98,14 +113,84 @@ void rfy_pressures(const rfy_network *net, const double *y, double *pressure) {
             memcpy(pressure + k * g, node->start, (size_t)g * sizeof *pressure);
             continue;
         }
-        double factor = RFY_R * node->temperature / node->volume;
+        double t = temperature ? temperature[k] : node->temperature;
+        double factor = RFY_R * t / node->volume;
         for (int i = 0; i < g; i++)
             pressure[k * g + i] = factor * y[k * g + i];
     }
 }
 
-static double control_of(const rfy_edge *edge, const rfy_controls *c) {
+/* Edges are built for the temperatures of the description. Gas that is warmer than that passes as
+ * gas of a lower pressure does: p (T0/T)^exponent, with the exponent 1/2 in molecular flow (flow
+ * goes as p/sqrt(T): Knudsen's thermal transpiration) and 4.7/delta^2 towards viscous flow, where
+ * pressures balance; delta is the rarefaction parameter in a tube of this radius. The change of
+ * viscosity is not followed: a baked bench is molecular. */
+static const double typical_radius = 5e-3; /* m; order of magnitude of bench tubing, P */
+
+static void seen_from(const rfy_network *net, const rfy_controls *c, int k,
+                      const double *pressure) {
+    const int g = net->mixture.n;
+    const double *p = pressure + k * g;
+    double ln = log(net->node[k].temperature / c->temperature[k]), sum = 0;
+    double *bent = c->bent + 2 * k;
+    memcpy(c->apparent + k * g, p, (size_t)g * sizeof *p);
+    bent[0] = 1;
+    bent[1] = 0;
+    if (ln == 0)
+        return;
+    /* pressure of delta = 1, mu v0/radius, of the first gas: enough to tell the regimes apart */
+    double at_one = net->mixture.viscosity.d[0] *
+                    rfy_probable_speed(net->mixture.mass.d[0], c->temperature[k]) / typical_radius;
+    for (int i = 0; i < g; i++)
+        sum += p[i];
+    double delta = sum / at_one, below = 1 + delta * delta / 9.4, exponent = 0.5 / below;
+    bent[0] = exp(exponent * ln);
+    bent[1] = -bent[0] * ln * exponent / below * 2 * delta / (9.4 * at_one);
+    for (int i = 0; i < g; i++)
+        c->apparent[k * g + i] *= bent[0];
+}
+
+static const double *seen_by_edges(const rfy_network *net, const rfy_controls *c,
+                                   const double *pressure) {
+    if (!c->warm)
+        return pressure;
+    for (int k = 0; k < net->n_nodes; k++)
+        seen_from(net, c, k, pressure);
+    return c->apparent;
+}
+
+/* by_seen (flow by apparent pressure, g x g) becomes flow by pressure, in place. */
+static void unbend(const rfy_controls *c, int node, int g, const double *pressure, double *by) {
+    const double *bent = c->bent + 2 * node, *p = pressure + node * g;
+    for (int i = 0; i < g; i++) {
+        double along = 0;
+        for (int j = 0; j < g; j++)
+            along += by[i * g + j] * p[j];
+        for (int j = 0; j < g; j++)
+            by[i * g + j] = by[i * g + j] * bent[0] + along * bent[1];
+    }
+}
+
+double rfy_control_of(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
+}
+
+void rfy_flow_through(const rfy_network *net, const rfy_controls *c, int edge,
+                      const double *pressure, double *flow, double *by_a, double *by_b) {
+    const rfy_edge *e = &net->edge[edge];
+    const int g = net->mixture.n;
+    const double *seen = pressure;
+    if (c->warm) {
+        seen_from(net, c, e->from, pressure);
+        seen_from(net, c, e->to, pressure);
+        seen = c->apparent;
+    }
+    e->flow(e, e->mixture, rfy_control_of(e, c), seen + e->from * g, seen + e->to * g, flow, by_a,
+            by_b);
+    if (c->warm && by_a) {
+        unbend(c, e->from, g, pressure, by_a);
+        unbend(c, e->to, g, pressure, by_b);
+    }
 }
 
 /* What does not come through edges. */
@@ -132,16 +217,18 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
                double *pressure) {
     const int g = net->mixture.n;
     begin_rates(net, c, rate);
-    rfy_pressures(net, y, pressure);
+    rfy_pressures(net, c->temperature, y, pressure);
+    const double *seen = seen_by_edges(net, c, pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
-        double flow[RFY_MAX_GASES], control = control_of(edge, c);
+        double flow[RFY_MAX_GASES], control = rfy_control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, edge->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
-                   flow, NULL, NULL);
+        edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,
+                   NULL, NULL);
         move_gas(edge, g, flow, rate);
     }
+    rfy_stores_rates(net, c, y, pressure, rate);
 }
 
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const double *y,
@@ -150,15 +237,16 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     memset(m->value, 0, (size_t)(m->start[m->n_rows] * gg) * sizeof *m->value);
     if (rate)
         begin_rates(net, c, rate);
-    rfy_pressures(net, y, pressure);
+    rfy_pressures(net, c->temperature, y, pressure);
+    const double *seen = seen_by_edges(net, c, pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
-        double control = control_of(edge, c);
+        double control = rfy_control_of(edge, c);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, edge->mixture, control, pressure + edge->from * g, pressure + edge->to * g,
-                   flow, by[0], by[1]);
+        edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,
+                   by[0], by[1]);
         if (rate)
             move_gas(edge, g, flow, rate);
         const int ends[2] = {edge->from, edge->to};
@@ -166,7 +254,9 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
             const rfy_node *node = &net->node[ends[column]];
             if (node->fixed)
                 continue;
-            double factor = edge->copies * RFY_R * node->temperature / node->volume;
+            if (c->warm)
+                unbend(c, ends[column], g, pressure, by[column]);
+            double factor = edge->copies * RFY_R * c->temperature[ends[column]] / node->volume;
             for (int row = 0; row < 2; row++) {
                 double *block = m->value + m->edge[4 * e + 2 * row + column] * gg;
                 double f = row == 0 ? -factor : factor;
@@ -175,6 +265,10 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
             }
         }
     }
+    for (int i = 0; c->frozen && i < net->n_free * g; i++)
+        m->value[position(m, i / g, i / g) * gg + (i % g) * (g + 1)] -= c->taken[i];
+    if (rate)
+        rfy_stores_rates(net, c, y, pressure, rate);
 }
 
 void rfy_start_state(const rfy_network *net, double *y) {
@@ -184,5 +278,9 @@ void rfy_start_state(const rfy_network *net, double *y) {
         const rfy_node *node = &net->node[k];
         for (int i = 0; i < g; i++)
             y[k * g + i] = node->start[i] * node->volume / (RFY_R * node->temperature);
+    }
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        memcpy(y + s->first, s->start, (size_t)s->n * sizeof *y);
     }
 }

@@ -15,7 +15,15 @@ typedef struct rfy_controls {
     double *from_walls;     /* [n_gases] sum of the emission of walls alone, mol/s; bursts come from
                                outside */
     double *from_walls_slope;
-    double *from_bursts; /* [n_gases] */
+    double *from_bursts;  /* [n_gases] */
+    double *temperature;  /* [n_nodes] gas and walls, K */
+    bool warm;            /* some place is not at the temperature the network was built for */
+    rfy_store_law *store; /* [n_stores] coefficients … */
+    rfy_store_state *store_state; /* … and what they were worked out for */
+    bool frozen;   /* stores do not change; what they give off is part of `emission`, */
+    double *taken; /* [n_free * n_gases] and this what they take up, 1/s; only when frozen */
+    double *apparent, *bent; /* scratch of warm places: pressures as the edges see them, [n_nodes *
+                                n_gases], and what their derivatives need, [n_nodes * 2] */
 } rfy_controls;
 
 rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net);
@@ -33,8 +41,10 @@ typedef struct rfy_blocks {
 
 rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net);
 
-/* Partial pressures of all nodes, [n_nodes * n_gases]; fixed nodes have their own. */
-void rfy_pressures(const rfy_network *net, const double *y, double *pressure);
+/* Partial pressures of all nodes, [n_nodes * n_gases]; fixed nodes have their own. `temperature`
+ * [n_nodes]: of the gas, NULL = as the network was built. */
+void rfy_pressures(const rfy_network *net, const double *temperature, const double *y,
+                   double *pressure);
 
 /* rate[states] from y[states]; `pressure` is scratch of n_nodes * n_gases that ends up filled. */
 void rfy_rates(const rfy_network *net, const rfy_controls *controls, const double *y, double *rate,
@@ -43,6 +53,15 @@ void rfy_rates(const rfy_network *net, const rfy_controls *controls, const doubl
  * rfy_rates). */
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, const double *y,
                         double *pressure, rfy_blocks *jacobian, double *rate);
+
+/* Flow through one edge, mol/s of each gas from its first end, at partial pressures of all nodes;
+ * with its derivatives by the pressures at both ends when by_a is not NULL. Takes account of places
+ * that are warmer than the network was built for; n_nodes * n_gases of `pressure` are looked at
+ * only at its ends. */
+void rfy_flow_through(const rfy_network *net, const rfy_controls *controls, int edge,
+                      const double *pressure, double *flow, double *by_a, double *by_b);
+/* Opening of the valve or turn of the pump in an edge; 1 when there is neither. */
+double rfy_control_of(const rfy_edge *edge, const rfy_controls *controls);
 
 /* The state at the beginning: moles in free nodes, zero gained by the others. */
 void rfy_start_state(const rfy_network *net, double *y);

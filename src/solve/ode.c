@@ -17,6 +17,10 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol) {
         for (int i = 0; i < g; i++)
             ode->floor[k * g + i] = rtol * RFY_PRESSURE_FLOOR * net->node[k].volume /
                                     (RFY_R * net->node[k].temperature);
+    for (int i = 0; i < net->n_stores; i++)
+        for (int j = 0; j < net->store[i].n; j++)
+            ode->floor[net->store[i].first + j] = rtol * net->store[i].grain[j];
+    ode->inner = rfy_inner_new(arena, net);
     ode->controls = rfy_controls_new(arena, net);
     ode->jacobian = rfy_blocks_new(arena, net);
     ode->lu = rfy_block_lu_new(arena, ode->jacobian);
@@ -75,6 +79,8 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y) {
                        ode->jacobian_rate);
     if (!all_finite(ode, ode->jacobian_rate))
         return give_up(ode);
+    if (ode->inner)
+        rfy_inner_jacobian(ode->inner, ode->controls, y, ode->pressure);
     if (ode->moving) {
         /* valves and rotors move evenly: a forward difference in time is as good as exact */
         double dt = 1e-7 * (1 + fabs(t));
@@ -113,6 +119,8 @@ static int gsl_jacobian(double t, const double y[], double *dfdy, double dfdt[],
                 for (int j = 0; j < g; j++)
                     dfdy[(size_t)(r * g + i) * n + (size_t)(m->column[k] * g + j)] =
                         m->value[k * gg + i * g + j];
+    if (ode->inner)
+        rfy_inner_dense(ode->inner, dfdy, n);
     memcpy(dfdt, ode->dfdt, n * sizeof *dfdt);
     return GSL_SUCCESS;
 }
@@ -200,6 +208,14 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
             else if (isnan(e))
                 worst = INFINITY;
         }
+    }
+    for (int i = rfy_network_inner(ode->net); i < ode->n; i++) {
+        double old = fabs(ode->y_old[i]), now = fabs(y[i]);
+        double e = fabs(yerr[i]) / (ode->floor[i] + ode->rtol * (old > now ? old : now));
+        if (e > worst)
+            worst = e;
+        else if (isnan(e))
+            worst = INFINITY;
     }
     double across = pressure_drop_error(ode, y, yerr);
     if (across > worst)

@@ -8,6 +8,7 @@
 #include <gsl/gsl_odeiv2.h>
 #include "network/rates.h"
 #include "solve/block_lu.h"
+#include "solve/inner.h"
 
 #define RFY_PRESSURE_FLOOR 1e-12 /* Pa: gas below this need not be relatively accurate */
 
@@ -26,6 +27,7 @@ struct rfy_ode {
     bool moving;
     rfy_blocks *jacobian;
     rfy_block_lu *lu;
+    rfy_inner *inner; /* NULL: no inner states, or frozen ones */
     double *pressure; /* scratch */
     double *y_old;    /* [n] state at the beginning of the last step, for the error weights */
     double *dfdt, *scratch;

@@ -166,7 +166,11 @@ static void add(size_t n, double *restrict out, int count, const double *a, doub
 static void solve_all(const rfy_ode *ode, double fac, double *u) {
     const rfy_blocks *m = ode->jacobian;
     const int g = m->g, gg = g * g;
+    if (ode->inner)
+        rfy_inner_condense(ode->inner, u);
     rfy_block_lu_solve(ode->lu, u);
+    if (ode->inner)
+        rfy_inner_expand(ode->inner, u);
     for (int r = m->n_columns; r < m->n_rows; r++) {
         double *own = u + r * g;
         for (int k = m->start[r]; k < m->start[r + 1]; k++) {
@@ -192,7 +196,8 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     if (status != GSL_SUCCESS)
         return status;
     const double fac = 1 / (h * m->gamma);
-    if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac, NULL))
+    if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac,
+                             ode->inner ? rfy_inner_diagonal(ode->inner, fac) : NULL))
         return GSL_FAILURE;
     memcpy(r->start, y, n * sizeof *y);
     memcpy(ode->y_old, y, n * sizeof *y);

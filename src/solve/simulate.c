@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "network/stores.h"
 #include "solve/simulate_parts.h"
 
 #define MAX_STEPS 4000000
@@ -30,6 +31,11 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
         c->opening[i] = rfy_motion_at(&sim->valve[i], time);
     for (int i = 0; i < net->n_pumps; i++)
         c->turn[i] = rfy_motion_at(&sim->pump[i], time);
+    if (sim->any_heat) {
+        rfy_sim_warmth(sim, time, c->temperature);
+        c->warm = true;
+    }
+    rfy_stores_update(net, c, sim->base, sim->store_scale); /* getters wake at a switching */
     memset(c->emission, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
     memset(c->emission_slope, 0, (size_t)(net->n_free * g) * sizeof *c->emission);
     memset(c->from_walls, 0, (size_t)g * sizeof *c->from_walls);
@@ -42,6 +48,8 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
             continue; /* at atmosphere: in balance with the air */
         double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(sim, i, time), &slope);
         double area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
+        if (e->activation > 0)
+            area *= exp(-e->activation / RFY_R * (1 / c->temperature[e->node] - 1 / RFY_T_REF));
         c->emission[e->node * g + e->gas] += area * rate;
         c->emission_slope[e->node * g + e->gas] += area * slope;
         c->from_walls[e->gas] += area * rate;
@@ -93,6 +101,8 @@ double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls) {
             if (edge[k] > sim->time && edge[k] < next)
                 next = edge[k];
     }
+    double bend = rfy_sim_heat_break(sim);
+    next = bend < next ? bend : next;
     /* the straight pieces of the outgassing laws meet at these ages */
     static const double ages[3] = {RFY_POWER_LAW_CAP, 3600, 36000};
     for (int i = 0; i < n_kinking; i++) {
@@ -115,6 +125,8 @@ void rfy_sim_restart(rfy_sim *sim) {
         sim->moving = sim->moving || sim->valve[i].end > sim->time;
     for (int i = 0; i < net->n_pumps; i++)
         sim->moving = sim->moving || sim->pump[i].end > sim->time;
+    sim->moving =
+        (sim->any_heat && rfy_sim_warmth(sim, sim->time, sim->temperature)) || sim->moving;
     for (int i = 0; i < net->n_bursts; i++)
         sim->burst_on[i] = sim->time >= net->burst[i].from && sim->time < net->burst[i].to;
     sim->base = sim->time;
@@ -345,8 +357,10 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
             rfy_ode_stale(sim->ode);
             at_break = false;
         }
-        if (at_break)
+        if (at_break) {
             rfy_sim_machine_events(sim);
+            rfy_sim_heat_events(sim);
+        }
         if (switched || at_break) {
             if (sim->time == last_event) {
                 if (++at_once > MAX_EVENTS_AT_ONCE)
@@ -429,8 +443,12 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
         sim->wall_since[i] = NAN; /* decided from the pressure */
     for (int i = 0; i < net->n_emitters; i++)
         sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
+    rfy_sim_heat_new(sim);
     rfy_start_state(net, sim->y);
     rfy_sim_tracks_new(sim);
+    for (int i = 0; i < net->n_stores; i++)
+        for (int j = 0; j < net->store[i].n; j++)
+            sim->y[net->store[i].first + j] *= sim->store_scale[i];
     rfy_sim_guards_new(sim);
 
     const gsl_odeiv2_step_type *const types[] = {[RFY_METHOD_RODAS] = rfy_step_rodas,

@@ -76,6 +76,13 @@ double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time);
 /* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
  * beginning. */
 void rfy_sim_start_clocks(rfy_sim *sim, double after);
+/* Temperatures of all nodes at an absolute time, K, valid until the next call; NULL while nothing
+ * is ever heated. */
+const double *rfy_sim_temperatures(rfy_sim *sim, double time);
+/* Begins to heat or cool a place (gas and walls) now, evenly at `rate` K/s (> 0) to `target` K; it
+ * stays there, and a bake of the description no longer holds for it. For actions of a procedure;
+ * the caller restarts the stepping as after any switching. */
+void rfy_sim_heat(rfy_sim *sim, int node, double target, double rate);
 /* All that changes in a run, to go on from there in another simulation of the same network (or one
  * with other volumes: pressures are kept), with more faults or other limits of time. Free with
  * rfy_snapshot_free. */

@@ -81,6 +81,10 @@ struct rfy_sim {
     size_t since_doubled, next_at;
 
     rfy_motion *valve, *pump;
+    rfy_motion *heat; /* [node] temperatures set by actions */
+    bool *heated;     /* [node] whether they hold, in place of the description's bake */
+    bool any_heat;    /* some place has a bake or was heated */
+    double *temperature, *store_scale; /* [n_nodes] for rfy_sim_temperatures; [n_stores] */
     bool *gauge_on, *burst_on;
     double *wall_since; /* [node] absolute time the outgassing clock started; NaN = at atmosphere */
     double *wall_factor; /* [emitter] */
@@ -122,6 +126,15 @@ void rfy_sim_restart(rfy_sim *sim);
 double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls);
 /* One accepted step, at the most to `target`, nothing watched. */
 rfy_status rfy_sim_step(rfy_sim *sim, double target);
+
+/* heat.c */
+/* Sets temperatures; says whether one is on its way. */
+bool rfy_sim_warmth(const rfy_sim *sim, double time, double *temperature);
+/* The next instant after now at which a temperature bends or a getter wakes; INFINITY if none. */
+double rfy_sim_heat_break(const rfy_sim *sim);
+/* Tells what begins or ends at this instant. */
+void rfy_sim_heat_events(rfy_sim *sim);
+void rfy_sim_heat_new(rfy_sim *sim);
 
 /* watch.c */
 void rfy_sim_guards_new(rfy_sim *sim);

@@ -8,7 +8,9 @@ struct rfy_snapshot {
     const rfy_network *net;
     double time;
     double *y;
-    rfy_motion *valve, *pump;
+    rfy_motion *valve, *pump, *heat;
+    bool *heated, any_heat;
+    double *temperature;
     bool *gauge_on, *driven, *pump_held, *valve_held;
     bool mains;
     double *wall_since;
@@ -44,6 +46,11 @@ rfy_snapshot *rfy_sim_save(const rfy_sim *sim) {
     s->lagging = copied(a, sim->lagging[1], (size_t)net->n_gauges, sizeof *s->lagging);
     s->wall_since = copied(a, sim->wall_since, nodes, sizeof *s->wall_since);
     s->wall_turns = copied(a, sim->wall_turns, nodes, sizeof *s->wall_turns);
+    s->any_heat = sim->any_heat;
+    s->heat = copied(a, sim->heat, nodes, sizeof *s->heat);
+    s->heated = copied(a, sim->heated, nodes, sizeof *s->heated);
+    s->temperature = RFY_NEW(a, nodes, double);
+    rfy_sim_warmth(sim, sim->time, s->temperature);
     s->limit = copied(a, sim->limit, (size_t)net->n_limits, sizeof *s->limit);
     s->target_met = copied(a, sim->target_met, (size_t)net->n_targets, sizeof *s->target_met);
     s->n_tracks = sim->n_tracks;
@@ -68,6 +75,9 @@ void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
             sim->y[k * g + i] *= net->node[k].volume / s->net->node[k].volume;
     TAKE(valve, net->n_valves);
     TAKE(pump, net->n_pumps);
+    TAKE(heat, net->n_nodes);
+    TAKE(heated, net->n_nodes);
+    sim->any_heat = s->any_heat;
     TAKE(gauge_on, net->n_gauges);
     TAKE(driven, net->n_pumps);
     TAKE(pump_held, net->n_pumps);
@@ -115,12 +125,11 @@ double rfy_snapshot_opening(const rfy_snapshot *s, int valve) {
 }
 
 double rfy_snapshot_pressure(const rfy_snapshot *s, int node) {
-    const rfy_node *n = &s->net->node[node];
     const int g = s->net->mixture.n;
     double sum = 0;
     for (int i = 0; i < g; i++)
         sum += s->y[node * g + i];
-    return sum * RFY_R * n->temperature / n->volume;
+    return sum * RFY_R * s->temperature[node] / s->net->node[node].volume;
 }
 
 bool rfy_snapshot_broken(const rfy_snapshot *s, int limit) {

@@ -12,6 +12,8 @@ static void keep(void *context, double t, rfy_controls *controls, bool *moving) 
 rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *controls) {
     rfy_ode *ode = rfy_ode_new(arena, net, 1e-9);
     ode->controls = controls;
+    ode->controls->frozen = true;
+    ode->inner = NULL;
     ode->set_controls = keep;
     return ode;
 }
@@ -33,7 +35,7 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
     bool *drained = RFY_NEW(arena, (size_t)(n * g), bool);
     for (int i = 0; i < n * g; i++)
         parent[i] = i;
-    rfy_pressures(net, y, ode->pressure);
+    rfy_pressures(net, c->temperature, y, ode->pressure);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP &&
@@ -61,6 +63,9 @@ void rfy_steady_held(rfy_ode *ode, const double *y, bool *held) {
             }
         }
     }
+    for (int i = 0; i < net->n_free * g; i++)
+        if (c->taken[i] > 0)
+            drained[root_of(parent, i)] = true;
     for (int i = 0; i < net->n_free * g; i++)
         held[i] = !drained[root_of(parent, i)];
     rfy_arena_free(arena);

@@ -4,7 +4,8 @@
 
 #include "solve/ode.h"
 
-/* An ode whose controls never change: those given (not copied). */
+/* An ode whose controls never change: those given (not copied). What holds gas is frozen; what it
+ * gives off counts only after rfy_stores_freeze. */
 rfy_ode *rfy_ode_frozen(rfy_arena *arena, const rfy_network *net, rfy_controls *controls);
 
 /* Marks the states [n_free * g] that have no steady value: gas in a part of the network from which

@@ -32,7 +32,7 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
     rfy_sight *s = &sim->sight;
     const int g = net->mixture.n;
-    rfy_pressures(net, y, s->partial);
+    rfy_pressures(net, rfy_sim_temperatures(sim, time), y, s->partial);
     for (int k = 0; k < net->n_nodes; k++) {
         double sum = 0;
         for (int i = 0; i < g; i++)
@@ -357,7 +357,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
         if (!(next >= from && next <= to))
             break;
         if (fabs(change) <= close) /* a hair later, where the condition holds for sure */
-            return next + close < to ? next + close : to;
+            return next + 0.1 * close < to ? next + 0.1 * close : to;
         double before = value;
         value = with_step(next, &s);
         slope = (value - before) / (next - at);

@@ -62,6 +62,8 @@ const rfy_strike *rfy_answer_strike(rfy_arena *arena, const rfy_network *net,
 void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *y,
                         const rfy_balance_row **out);
 
+void rfy_answer_held(rfy_arena *arena, const rfy_network *net, const double *y, rfy_result *out);
+
 /* Safety cautions that apply to this system. */
 void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
                          size_t *n);

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "network/stores.h"
 #include "solve/steady.h"
 #include "study/answers.h"
 
@@ -21,6 +22,10 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
     rfy_ode *ode = rfy_ode_frozen(arena, net, controls);
+    double *capture = RFY_NEW(arena, (size_t)net->n_stores, double);
+    rfy_stores_capture(net, controls, y, capture);
+    for (int i = 0; i < net->n_stores; i++)
+        controls->taken[net->store[i].node * g + net->store[i].gas] += capture[i];
     double *x = RFY_NEW(arena, (size_t)states, double), *z = RFY_NEW(arena, (size_t)states, double);
     out->time = time;
     out->chamber = net->node[chamber].name;
@@ -28,7 +33,7 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     out->speed = NAN;
     if (!rfy_response_prepare(ode, y, NULL))
         return;
-    double factor = RFY_R * net->node[chamber].temperature / net->node[chamber].volume;
+    double factor = RFY_R * controls->temperature[chamber] / net->node[chamber].volume;
     x[chamber * g + gas] = 1;
     for (int i = 0; i < g; i++)
         z[chamber * g + i] = factor;
@@ -40,32 +45,34 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     if (!(pressure > 0))
         return;
     /* of one of equal copies, all giving off alike; at the chamber's own temperature */
-    double speed = RFY_R * net->node[chamber].temperature / pressure / net->node[chamber].count;
+    double speed = RFY_R * controls->temperature[chamber] / pressure / net->node[chamber].count;
     if (speed < 1e-9) /* the tiny decay that keeps isolated parts solvable: nothing pumps here */
         return;
     out->speed = speed;
 
     double *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
-    rfy_pressures(net, y, p);
-    rfy_resistance *list = RFY_NEW(arena, (size_t)net->n_edges, rfy_resistance);
+    rfy_pressures(net, controls->temperature, y, p);
+    rfy_resistance *list = RFY_NEW(arena, (size_t)(net->n_edges + net->n_stores), rfy_resistance);
+    for (int i = 0; i < net->n_stores; i++) { /* getters and cold surfaces are pumps too */
+        int at = net->store[i].node * g + net->store[i].gas;
+        double share = z[at] * capture[i] * x[at];
+        if (fabs(share / pressure) > 1e-6)
+            list[out->n++] = (rfy_resistance){net->store[i].name, share / pressure};
+    }
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         if (edge->role != RFY_EDGE_TUBING && edge->role != RFY_EDGE_PUMP)
             continue;
-        double control = edge->valve >= 0  ? controls->opening[edge->valve]
-                         : edge->pump >= 0 ? controls->turn[edge->pump]
-                                           : 1;
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES],
             moved[RFY_MAX_GASES] = {0};
-        edge->flow(edge, edge->mixture, control, p + edge->from * g, p + edge->to * g, flow, by[0],
-                   by[1]);
+        rfy_flow_through(net, controls, e, p, flow, by[0], by[1]);
         const int ends[2] = {edge->from, edge->to};
         double share = 0;
         for (int side = 0; side < 2; side++) {
             const rfy_node *node = &net->node[ends[side]];
             if (node->fixed)
                 continue;
-            double f = edge->copies * RFY_R * node->temperature / node->volume;
+            double f = edge->copies * RFY_R * controls->temperature[ends[side]] / node->volume;
             for (int i = 0; i < g; i++)
                 for (int j = 0; j < g; j++)
                     moved[i] += by[side][i * g + j] * f * x[ends[side] * g + j];
@@ -90,15 +97,17 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
     double sum = 0, *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
     for (int i = 0; i < net->n_free * g; i++)
         sum += controls->emission[i];
-    rfy_pressures(net, y, p);
+    rfy_pressures(net, controls->temperature, y, p);
+    for (int i = 0; i < net->n_stores; i++) { /* what takes gas up is no load */
+        double outer, now = rfy_stores_release(net, controls, i, y, p, &outer);
+        sum += now > 0 ? now : 0;
+    }
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES];
         if (edge->from != net->outside_node)
             continue;
-        double control = edge->valve >= 0 ? controls->opening[edge->valve] : 1;
-        edge->flow(edge, edge->mixture, control, p + edge->from * g, p + edge->to * g, flow, NULL,
-                   NULL);
+        rfy_flow_through(net, controls, e, p, flow, NULL, NULL);
         for (int i = 0; i < g; i++)
             sum += flow[i] * edge->copies;
     }
@@ -147,6 +156,16 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
             r->left += y[k * g + i];
         }
         r->from_walls = -y[net->n_nodes * g + i];
+        for (int k = 0; k < net->n_stores; k++) {
+            const rfy_store *s = &net->store[k];
+            if (s->gas == i)
+                r->from_walls +=
+                    rfy_store_content(s, s->start) - rfy_store_content(s, y + s->first);
+        }
+        if (r->from_walls < 0) { /* on balance they took gas up */
+            r->to_walls = -r->from_walls;
+            r->from_walls = 0;
+        }
         for (int k = net->n_free; k < net->n_nodes; k++) {
             double gained = y[k * g + i];
             if (gained > 0)
@@ -155,7 +174,22 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
                 r->admitted -= gained;
         }
         r->handled = r->start + r->from_walls + r->admitted;
-        r->residue = r->handled > 0 ? (r->handled - r->pumped - r->left) / r->handled : 0;
+        r->residue =
+            r->handled > 0 ? (r->handled - r->pumped - r->to_walls - r->left) / r->handled : 0;
     }
     *out = rows;
+}
+
+void rfy_answer_held(rfy_arena *arena, const rfy_network *net, const double *y, rfy_result *out) {
+    rfy_held *held = RFY_NEW(arena, (size_t)net->n_stores, rfy_held);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        held[i] = (rfy_held){.name = s->name,
+                             .gas = s->gas,
+                             .start = rfy_store_content(s, s->start),
+                             .end = rfy_store_content(s, y + s->first),
+                             .molar_mass = net->mixture.mass.d[s->gas]};
+    }
+    out->held = held;
+    out->n_held = (size_t)net->n_stores;
 }

@@ -6,6 +6,9 @@ static bool mentions(const rfy_network *net, const char *word) {
     for (int i = 0; i < net->n_emitters; i++)
         if (strstr(net->emitter[i].material, word))
             return true;
+    for (int i = 0; i < net->n_stores; i++)
+        if (strstr(net->store[i].material, word))
+            return true;
     return false;
 }
 
@@ -31,7 +34,7 @@ static bool starts_rich_in_oxygen(const rfy_network *net) {
 
 void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
                          size_t *n) {
-    const char **list = RFY_NEW(arena, 8, const char *);
+    const char **list = RFY_NEW(arena, 12, const char *);
     *n = 0;
     list[(*n)++] =
         "All of this is an estimate: published outgassing rates scatter by 3 to 10 times. "
@@ -62,6 +65,18 @@ void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *c
         if (net->edge[i].role == RFY_EDGE_TUBING && strstr(net->edge[i].name, "trap")) {
             list[(*n)++] = "A trap cooled with liquid nitrogen and open to air condenses oxygen; "
                            "nitrogen boiling off displaces the air you breathe.";
+            break;
+        }
+    if (net->n_bakes > 0)
+        list[(*n)++] = "Ovens and hot glass burn; glass under vacuum grows weaker as it nears its "
+                       "strain point; heat meets air only after the pressure is low.";
+    if (mentions(net, "barium"))
+        list[(*n)++] =
+            "Barium of a getter is poisonous and reacts with water: do not break it open.";
+    for (int i = 0; i < net->n_stores; i++)
+        if (net->store[i].temperature < 91) {
+            list[(*n)++] = "A surface colder than 90 K condenses oxygen from air: warm it under "
+                           "vacuum, never shut in; boiling nitrogen displaces the air you breathe.";
             break;
         }
     *out = list;

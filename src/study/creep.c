@@ -111,7 +111,7 @@ void rfy_creeper_note(rfy_creeper *c, rfy_sim *sim, double from, double to, cons
     const rfy_network *net = c->net;
     const int g = net->mixture.n;
     rfy_sim_controls(sim, to, c->controls);
-    rfy_pressures(net, y, c->partial);
+    rfy_pressures(net, c->controls->temperature, y, c->partial);
     for (int k = 0; k < net->n_nodes; k++) {
         c->pressure[k] = 0;
         for (int i = 0; i < g; i++)

@@ -158,7 +158,7 @@ const char *rfy_answer_way(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
                 .way = way ? way : &none,
                 .passed = RFY_NEW(arena, (size_t)net->n_lines, bool)};
     double *p = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double);
-    rfy_pressures(net, y, p);
+    rfy_pressures(net, controls->temperature, y, p);
     find_flows(&t, p);
     if (l->kind == RFY_LIMIT_MIN) {
         const char *open = "";

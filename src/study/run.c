@@ -37,8 +37,9 @@ static void add_care(recorder *r, const char *text) {
 }
 
 /* Partial and total pressures of the free nodes, never below zero. */
-static void pressures(recorder *r, const double *y, double *total, double *partial) {
-    rfy_pressures(r->net, y, r->scratch);
+static void pressures(recorder *r, rfy_sim *sim, double time, const double *y, double *total,
+                      double *partial) {
+    rfy_pressures(r->net, rfy_sim_temperatures(sim, time), y, r->scratch);
     for (int k = 0; k < r->n_chambers; k++) {
         total[k] = 0;
         for (int i = 0; i < r->g; i++) {
@@ -86,7 +87,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     }
     size_t k = r->n_times++;
     r->time[k] = time;
-    pressures(r, y, r->pressure + k * c, r->partial + k * c * g);
+    pressures(r, sim, time, y, r->pressure + k * c, r->partial + k * c * g);
     for (int i = 0; i < r->net->n_gauges; i++) {
         const rfy_gauge *gauge = &r->net->gauge[i];
         double reading = rfy_sim_reading(sim, i, time, r->scratch);
@@ -106,7 +107,7 @@ static void on_event(void *context, rfy_sim *sim, double time, const double *y, 
         r->cap_events = more;
     }
     double *p = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
-    pressures(r, y, p, NULL);
+    pressures(r, sim, time, y, p, NULL);
     watch_gauges(r, sim, time);
     r->event[r->n_events++] = (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
 }
@@ -128,7 +129,7 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
     const size_t g = (size_t)r->g;
     double *total = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
     double *all = RFY_NEW(r->arena, (size_t)r->n_chambers * g, double);
-    pressures(r, y, total, all);
+    pressures(r, sim, time, y, total, all);
     double *partial = all + (size_t)target->node * g;
     int gas = main_gas(partial, r->g);
     t->reached = reached;
@@ -428,11 +429,16 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
             fill_target(&r, sim, i, out->end, rfy_sim_state(sim), false);
     double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
     rfy_sim_start_clocks(sim, after);
+    if (after > out->end && net->n_stores > 0)
+        add_care(&r,
+                 "walls with a memory, getters and cold surfaces count as at the end of the run, "
+                 "not later: run longer instead");
     rfy_answer_ultimate(arena, sim, net, after, &out->ultimate);
     rfy_answer_balance(arena, net, rfy_sim_state(sim), &out->balance);
+    rfy_answer_held(arena, net, rfy_sim_state(sim), out);
     keep_limits(&r, sim, out);
     if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
-        net->n_targets > 0 && net->n_emitters > 0) {
+        net->n_targets > 0 && net->n_emitters + net->n_stores > 0) {
         run_band(&r, &o, -1);
         run_band(&r, &o, 1);
     }

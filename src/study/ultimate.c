@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "network/stores.h"
 #include "solve/steady.h"
 #include "study/answers.h"
 
@@ -15,6 +16,7 @@ typedef struct context {
     double after; /* run time that the walls' ages stand for */
     const double *y;
     const bool *held;
+    const double *release; /* [n_stores] mol/s, as frozen */
     int g;
     rfy_share *share;
     int *node; /* of each share's source */
@@ -24,7 +26,7 @@ typedef struct context {
 static void totals(const context *c, const double *y, double *total, double *partial) {
     const rfy_network *net = c->net;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * c->g), double);
-    rfy_pressures(net, y, p);
+    rfy_pressures(net, c->ode->controls->temperature, y, p);
     for (int k = 0; k < net->n_free; k++) {
         total[k] = 0;
         for (int i = 0; i < c->g; i++) {
@@ -56,7 +58,8 @@ static void spread(context *c, size_t share) {
     rfy_response(c->ode, x);
     for (int k = 0; k < net->n_free; k++)
         for (int i = 0; i < c->g; i++)
-            p[k] += x[k * c->g + i] * RFY_R * net->node[k].temperature / net->node[k].volume;
+            p[k] +=
+                x[k * c->g + i] * RFY_R * c->ode->controls->temperature[k] / net->node[k].volume;
     s->pressure = p;
 }
 
@@ -90,18 +93,20 @@ static void find_shares(context *c) {
     const rfy_network *net = c->net;
     const rfy_controls *controls = c->ode->controls;
     const int g = c->g;
-    size_t room = (size_t)(net->n_emitters + net->n_bursts + net->n_edges * g);
+    size_t room = (size_t)(net->n_emitters + net->n_stores + net->n_bursts + net->n_edges * g);
     c->share = RFY_NEW(c->arena, room, rfy_share);
     c->node = RFY_NEW(c->arena, room, int);
     if (!rfy_response_prepare(c->ode, c->y, c->held))
         return;
     double *p = RFY_NEW(c->arena, (size_t)(net->n_nodes * g), double);
-    rfy_pressures(net, c->y, p);
+    rfy_pressures(net, controls->temperature, c->y, p);
     for (int i = 0; i < net->n_emitters; i++) {
         const rfy_emitter *e = &net->emitter[i];
         double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(c->sim, i, c->after), NULL);
         add_share(c, e->name, e->node, e->gas, rate * e->area / (RFY_R * RFY_T_REF));
     }
+    for (int i = 0; i < net->n_stores; i++)
+        add_share(c, net->store[i].name, net->store[i].node, net->store[i].gas, c->release[i]);
     for (int i = 0; i < net->n_bursts; i++) {
         const rfy_burst *burst = &net->burst[i];
         if (burst->from <= c->after && c->after < burst->to)
@@ -117,12 +122,9 @@ static void find_shares(context *c) {
         int inner = inwards ? e->to : e->from;
         if (net->node[inner].fixed)
             continue;
-        double control = e->valve >= 0  ? controls->opening[e->valve]
-                         : e->pump >= 0 ? controls->turn[e->pump]
-                                        : 1;
         double flow[RFY_MAX_GASES], by_a[RFY_MAX_GASES * RFY_MAX_GASES],
             by_b[RFY_MAX_GASES * RFY_MAX_GASES];
-        e->flow(e, e->mixture, control, p + e->from * g, p + e->to * g, flow, by_a, by_b);
+        rfy_flow_through(net, controls, i, p, flow, by_a, by_b);
         const char *name = e->role == RFY_EDGE_PUMP
                                ? rfy_arena_printf(c->arena, "%s (comes back)", e->name)
                                : e->name;
@@ -192,12 +194,28 @@ static void find_rising(context *c, rfy_ultimate *out) {
     out->rising = rising;
 }
 
+/* What holds gas stays as it is at the end of the run: what it gives off, and what it takes up by
+ * the pressure. With dry walls there is what comes through them from outside, and what pumps. */
+static void freeze(rfy_sim *sim, const rfy_network *net, rfy_controls *controls, double *release,
+                   double *through, double *capture) {
+    const double *y = rfy_sim_state(sim);
+    for (int i = 0; i < net->n_stores; i++)
+        through[net->store[i].node * net->mixture.n + net->store[i].gas] +=
+            controls->store[i].through_outside;
+    rfy_stores_capture(net, controls, y, capture);
+    rfy_stores_freeze(net, controls, y, release);
+}
+
 void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double after,
                          rfy_ultimate *out) {
     const int g = net->mixture.n;
     const size_t free = (size_t)net->n_free;
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, after, controls);
+    double *release = RFY_NEW(arena, (size_t)net->n_stores, double);
+    double *through = RFY_NEW(arena, free * (size_t)g, double);
+    double *capture = RFY_NEW(arena, (size_t)net->n_stores, double);
+    freeze(sim, net, controls, release, through, capture);
     for (int i = 0; i < net->n_free * g; i++)
         controls->emission_slope[i] = 0;
     context c = {.arena = arena,
@@ -205,6 +223,7 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
                  .g = g,
                  .sim = sim,
                  .after = after,
+                 .release = release,
                  .ode = rfy_ode_frozen(arena, net, controls)};
     bool *held = RFY_NEW(arena, free * (size_t)g, bool);
     double *y = RFY_NEW(arena, (size_t)c.ode->n, double);
@@ -228,7 +247,10 @@ void rfy_answer_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
     /* dry walls: nothing but what leaks, permeates and comes back through the pumps */
     int more;
     for (int i = 0; i < net->n_free * g; i++)
-        controls->emission[i] = 0;
+        controls->emission[i] = through[i];
+    memset(controls->taken, 0, free * (size_t)g * sizeof *controls->taken);
+    for (int i = 0; i < net->n_stores; i++)
+        controls->taken[net->store[i].node * g + net->store[i].gas] += capture[i];
     double *dry = RFY_NEW(arena, (size_t)c.ode->n, double);
     memcpy(dry, y, (size_t)c.ode->n * sizeof *dry);
     bool fine = rfy_steady_solve(c.ode, dry, held, &more);

@@ -5,7 +5,7 @@ run help
 expect 0 "help"
 for word in "Exit codes" "130" "Example" "estimates"; do says out "$word" "help"; done
 commands=$(sed -n '/^Commands:/,/^$/p' out | awk '/^  / { print $1 }')
-for wanted in run check ultimate list help version; do
+for wanted in run check ultimate shelf list help version; do
     echo "$commands" | grep -qx "$wanted" || fail "help does not name $wanted"
 done
 for command in $commands; do

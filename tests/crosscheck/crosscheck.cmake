@@ -28,6 +28,11 @@ if(SUNDIALS_FOUND)
   target_link_libraries(test_cvode PRIVATE by_cvode)
   add_test(NAME crosscheck_cvode COMMAND test_cvode)
   set_tests_properties(crosscheck_cvode PROPERTIES TIMEOUT 240)
+  add_executable(test_cvode_stores crosscheck/test_cvode_stores.c)
+  target_link_libraries(test_cvode_stores PRIVATE test_support SUNDIALS::cvode SUNDIALS::nvecserial
+    SUNDIALS::sunlinsoldense SUNDIALS::sunmatrixdense)
+  add_test(NAME crosscheck_cvode_stores COMMAND test_cvode_stores)
+  set_tests_properties(crosscheck_cvode_stores PROPERTIES TIMEOUT 240)
   add_executable(random_cvode crosscheck/random_cvode.c)
   target_link_libraries(random_cvode PRIVATE by_cvode)
   # in two parts, so that two processors share them

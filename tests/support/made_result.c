@@ -119,8 +119,8 @@ made_result *test_made_result(void) {
     f->bottleneck[0] =
         (rfy_bottleneck){"bake-out may start", "bulb", "N2", 9660, 8.2e-4, 4, f->resistance};
     for (size_t g = 0; g < GASES; g++)
-        f->balance[g] = (rfy_balance_row){
-            0.02, 1e-6, 3e-8, 0.02, 1e-9, 0.02 + 1.03e-6, g == 1 ? -2e-11 : 4e-13};
+        f->balance[g] = (rfy_balance_row){0.02, 1e-6, 3e-8,           0.02,
+                                          0,    1e-9, 0.02 + 1.03e-6, g == 1 ? -2e-11 : 4e-13};
     *r = (rfy_result){.title = "Lamp bulb \"K\" on the exhaust bench",
                       .status = RFY_LIMIT_BROKEN,
                       .end = 28800,
