@@ -9,6 +9,8 @@ rfy_controls *rfy_controls_new(rfy_arena *arena, const rfy_network *net) {
     size_t g = (size_t)net->mixture.n, all = (size_t)net->n_free * g;
     c->opening = RFY_NEW(arena, (size_t)net->n_valves, double);
     c->turn = RFY_NEW(arena, (size_t)net->n_pumps, double);
+    c->opening_slope = RFY_NEW(arena, (size_t)net->n_valves, double);
+    c->turn_slope = RFY_NEW(arena, (size_t)net->n_pumps, double);
     c->emission = RFY_NEW(arena, all, double);
     c->emission_slope = RFY_NEW(arena, all, double);
     c->from_walls = RFY_NEW(arena, g, double);
@@ -175,8 +177,8 @@ double rfy_control_of(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 ? c->opening[edge->valve] : edge->pump >= 0 ? c->turn[edge->pump] : 1;
 }
 
-void rfy_flow_through(const rfy_network *net, const rfy_controls *c, int edge,
-                      const double *pressure, double *flow, double *by_a, double *by_b) {
+static void flow_at(const rfy_network *net, const rfy_controls *c, int edge, double control,
+                    const double *pressure, double *flow, double *by_a, double *by_b) {
     const rfy_edge *e = &net->edge[edge];
     const int g = net->mixture.n;
     const double *seen = pressure;
@@ -185,12 +187,16 @@ void rfy_flow_through(const rfy_network *net, const rfy_controls *c, int edge,
         seen_from(net, c, e->to, pressure);
         seen = c->apparent;
     }
-    e->flow(e, e->mixture, rfy_control_of(e, c), seen + e->from * g, seen + e->to * g, flow, by_a,
-            by_b);
+    e->flow(e, e->mixture, control, seen + e->from * g, seen + e->to * g, flow, by_a, by_b);
     if (c->warm && by_a) {
         unbend(c, e->from, g, pressure, by_a);
         unbend(c, e->to, g, pressure, by_b);
     }
+}
+
+void rfy_flow_through(const rfy_network *net, const rfy_controls *c, int edge,
+                      const double *pressure, double *flow, double *by_a, double *by_b) {
+    flow_at(net, c, edge, rfy_control_of(&net->edge[edge], c), pressure, flow, by_a, by_b);
 }
 
 /* What does not come through edges. */
@@ -269,6 +275,29 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
         m->value[position(m, i / g, i / g) * gg + (i % g) * (g + 1)] -= c->taken[i];
     if (rate)
         rfy_stores_rates(net, c, y, pressure, rate);
+}
+
+void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *c, const double *pressure,
+                         double *dfdt) {
+    const int g = net->mixture.n;
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        double slope = edge->valve >= 0  ? c->opening_slope[edge->valve]
+                       : edge->pump >= 0 ? c->turn_slope[edge->pump]
+                                         : 0;
+        if (slope == 0)
+            continue;
+        /* a difference in the control of this edge alone, central where there is room: the flow
+         * bends with the opening over its whole range, not within a thousandth of it */
+        const double now = rfy_control_of(edge, c), d = 1e-4 * now + 1e-7;
+        const double low = now - d > 0 ? now - d : 0, high = now + d < 1 ? now + d : 1;
+        double at[2][RFY_MAX_GASES], change[RFY_MAX_GASES];
+        flow_at(net, c, e, low, pressure, at[0], NULL, NULL);
+        flow_at(net, c, e, high, pressure, at[1], NULL, NULL);
+        for (int i = 0; i < g; i++)
+            change[i] = slope * (at[1][i] - at[0][i]) / (high - low);
+        move_gas(edge, g, change, dfdt);
+    }
 }
 
 void rfy_start_state(const rfy_network *net, double *y) {

@@ -8,12 +8,14 @@
 /* What is not part of the state: positions of valves, speeds of rotors, emission of walls at one
  * instant. */
 typedef struct rfy_controls {
-    double *opening;        /* [n_valves] 0 to 1 */
-    double *turn;           /* [n_pumps] 0 to 1 */
-    double *emission;       /* [n_free * n_gases] mol/s from walls and bursts */
-    double *emission_slope; /* its time derivative, mol/s2 */
-    double *from_walls;     /* [n_gases] sum of the emission of walls alone, mol/s; bursts come from
-                               outside */
+    double *opening;                    /* [n_valves] 0 to 1 */
+    double *turn;                       /* [n_pumps] 0 to 1 */
+    double *opening_slope, *turn_slope; /* their time derivatives, 1/s */
+    bool heating;                       /* some temperature is on its way */
+    double *emission;                   /* [n_free * n_gases] mol/s from walls and bursts */
+    double *emission_slope;             /* its time derivative, mol/s2 */
+    double *from_walls; /* [n_gases] sum of the emission of walls alone, mol/s; bursts come from
+                           outside */
     double *from_walls_slope;
     double *from_bursts;  /* [n_gases] */
     double *temperature;  /* [n_nodes] gas and walls, K */
@@ -62,6 +64,11 @@ void rfy_flow_through(const rfy_network *net, const rfy_controls *controls, int 
                       const double *pressure, double *flow, double *by_a, double *by_b);
 /* Opening of the valve or turn of the pump in an edge; 1 when there is neither. */
 double rfy_control_of(const rfy_edge *edge, const rfy_controls *controls);
+
+/* Adds to dfdt[states] what valves and rotors on their way change in the rates, mol/s2, at the
+ * pressures that rfy_rates left in `pressure`. Temperatures are not part of it. */
+void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *controls,
+                         const double *pressure, double *dfdt);
 
 /* The state at the beginning: moles in free nodes, zero gained by the others. */
 void rfy_start_state(const rfy_network *net, double *y);

@@ -81,8 +81,8 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y) {
         return give_up(ode);
     if (ode->inner)
         rfy_inner_jacobian(ode->inner, ode->controls, y, ode->pressure);
-    if (ode->moving) {
-        /* valves and rotors move evenly: a forward difference in time is as good as exact */
+    if (ode->controls->heating) {
+        /* temperatures rise evenly: a forward difference in time is as good as exact */
         double dt = 1e-7 * (1 + fabs(t));
         int status = rfy_ode_rates(ode, t + dt, y, ode->scratch);
         if (status != GSL_SUCCESS)
@@ -94,6 +94,8 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y) {
         memcpy(ode->dfdt, ode->controls->emission_slope, (size_t)free * sizeof *ode->dfdt);
         for (int i = 0; i < g; i++)
             ode->dfdt[ode->net->n_nodes * g + i] = -ode->controls->from_walls_slope[i];
+        if (ode->moving)
+            rfy_rates_by_motion(ode->net, ode->controls, ode->pressure, ode->dfdt);
     }
     ode->jacobian_t = t;
     memcpy(ode->jacobian_y, y, (size_t)ode->n * sizeof *y);

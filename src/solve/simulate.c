@@ -19,6 +19,10 @@ double rfy_motion_at(const rfy_motion *m, double time) {
     return m->from + (m->to - m->from) * (time - m->start) / (m->end - m->start);
 }
 
+static double slope_at(const rfy_motion *m, double time) {
+    return time >= m->start && time < m->end ? (m->to - m->from) / (m->end - m->start) : 0;
+}
+
 double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time) {
     const rfy_emitter *e = &sim->net->emitter[emitter];
     return time - sim->wall_since[e->node] + (sim->wall_turns[e->node] == 0 ? e->age : 0);
@@ -27,12 +31,16 @@ double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time) {
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     const rfy_network *net = sim->net;
     const int g = net->mixture.n;
-    for (int i = 0; i < net->n_valves; i++)
+    for (int i = 0; i < net->n_valves; i++) {
         c->opening[i] = rfy_motion_at(&sim->valve[i], time);
-    for (int i = 0; i < net->n_pumps; i++)
+        c->opening_slope[i] = slope_at(&sim->valve[i], time);
+    }
+    for (int i = 0; i < net->n_pumps; i++) {
         c->turn[i] = rfy_motion_at(&sim->pump[i], time);
+        c->turn_slope[i] = slope_at(&sim->pump[i], time);
+    }
     if (sim->any_heat) {
-        rfy_sim_warmth(sim, time, c->temperature);
+        c->heating = rfy_sim_warmth(sim, time, c->temperature);
         c->warm = true;
     }
     rfy_stores_update(net, c, sim->base, sim->store_scale); /* getters wake at a switching */

@@ -208,7 +208,7 @@ static void strongest(shelf_run *r, rfy_sim *sim, double time, const double *y, 
     for (int i = 0; i < net->n_edges; i++) {
         const rfy_edge *e = &net->edge[i];
         double flow[RFY_MAX_GASES];
-        if (e->from != net->outside_node)
+        if (e->from != net->outside_node || e->role == RFY_EDGE_HOLE)
             continue;
         e->flow(e, e->mixture, 1, p + e->from * g, p + e->to * g, flow, NULL, NULL);
         for (int k = 0; k < g; k++)
