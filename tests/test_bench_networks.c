@@ -14,7 +14,7 @@ static const struct {
     {"tests/bench/networks/valve-opening.json", 1e-10, 4000},
     /* air let in and pumped out again is booked as its small difference, and the residue is told in
      * parts of that */
-    {"tests/bench/networks/envelope-break.json", 1e-5, 3000},
+    {"tests/bench/networks/envelope-break.json", 1e-10, 3000},
     {"tests/bench/networks/outgassing-cycle.json", 1e-10, 2000},
     /* inverses of whole blocks lose digits in viscous flow: see crosscheck/test_klu.c */
     {"tests/bench/networks/long-line.json", 1e-10, 600},

@@ -441,8 +441,9 @@ void rfy_build_lines(rfy_build *b) {
                             net->node[to].count);
             continue;
         }
-        l->from = from;
-        l->to = to;
+        /* what vents and broken necks let in is booked apart from what pumps throw out */
+        l->from = from == net->ambient_node ? net->outside_node : from;
+        l->to = to == net->ambient_node ? net->outside_node : to;
         for (int end = 0; end < 2; end++) {
             double bore = end_bore(d, end == 1);
             l->end_area[end] = area_of(bore > 0 ? bore : 0.01);

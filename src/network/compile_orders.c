@@ -18,7 +18,7 @@ static bool is_air(const rfy_compiler *c, int gas) {
 /* Whether the gas of a place of fixed pressure is the wanted one, 90 % of it at least. */
 static bool holds_gas(const rfy_compiler *c, int node, int gas) {
     const rfy_network *net = c->net;
-    if (is_air(c, gas) && node == net->ambient_node)
+    if (is_air(c, gas) && (node == net->ambient_node || node == net->outside_node))
         return true;
     double sum = 0, own = 0;
     for (int i = 0; i < net->mixture.n; i++) {
