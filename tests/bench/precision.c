@@ -284,6 +284,7 @@ static void one_case(const bench_case *c, char **argv) {
     method list[16] = {
         {.name = "rodas, own events", .kind = OWN_EVENTS, .loosest = 1e-2},
         {.name = "rodas", .kind = BETWEEN, .loosest = 1e-2},
+        {.name = "rodasp", .kind = BETWEEN, .ours = RFY_METHOD_RODASP, .loosest = 1e-2},
         {.name = "rodas4, own events",
          .kind = OWN_EVENTS,
          .ours = RFY_METHOD_RODAS4,
