@@ -295,7 +295,7 @@ static void oil_creeps(void **state) {
         assert_string_equal(c->chamber, "tank");
         assert_string_equal(c->pump, "vane");
         double begin = 10 * log(100 / 24.0);
-        assert_close(c->time, 60 - begin, 2e-2, 0, "thin and open");
+        assert_close(c->time, 60 - begin, 4e-2, 0, "thin and open"); /* half a step of the solver */
         assert_close(c->untrapped, trap ? 0 : c->time, 1e-9, 0, "trap");
         assert_close(c->oil, 1e-2 * c->time, 1e-9, 0, "at most its vapour");
         /* water: the integral of 1 Pa exp(-t/10 s) over that time, whose beginning is known to half

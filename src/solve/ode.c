@@ -36,6 +36,8 @@ rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol) {
 
 void rfy_ode_stale(rfy_ode *ode) {
     ode->controls_at = ode->jacobian_t = NAN;
+    ode->last_error = 0;
+    ode->was_refused = false;
 }
 
 static void controls_at(rfy_ode *ode, double t) {
@@ -190,13 +192,9 @@ static double pressure_drop_error(const rfy_ode *ode, const double *y, const dou
     return worst;
 }
 
-static int control_hadjust(void *state, size_t n, unsigned int order, const double y[],
-                           const double yerr[], const double yp[], double *h) {
-    const rfy_ode *ode = *(rfy_ode **)state;
-    (void)yp;
+double rfy_ode_step_error(const rfy_ode *ode, const double *y, const double *yerr) {
     const int g = ode->net->mixture.n;
     double worst = 0;
-    (void)n;
     for (int k = 0; k < ode->net->n_free; k++) {
         const double grain = rfy_ode_grain(ode, k, ode->y_old);
         for (int i = k * g; i < (k + 1) * g; i++) {
@@ -220,13 +218,33 @@ static int control_hadjust(void *state, size_t n, unsigned int order, const doub
             worst = INFINITY;
     }
     double across = pressure_drop_error(ode, y, yerr);
-    if (across > worst)
-        worst = across;
+    return across > worst ? across : worst;
+}
+
+static int control_hadjust(void *state, size_t n, unsigned int order, const double y[],
+                           const double yerr[], const double yp[], double *h) {
+    rfy_ode *ode = *(rfy_ode **)state;
+    (void)n, (void)yp;
+    double worst = rfy_ode_step_error(ode, y, yerr);
     double factor = worst > 0 ? 0.9 * pow(worst, -1.0 / (order + 1.0)) : 6;
     if (worst > 1) {
+        ode->was_refused = true;
         *h *= factor < 0.1 ? 0.1 : factor > 0.7 ? 0.7 : factor;
         return GSL_ODEIV_HADJ_DEC;
     }
+    /* predictive control (Gustafsson 1994, "Control-theoretic techniques for stepsize selection in
+     * implicit Runge-Kutta methods"): as the error grew from the last step to this, so it will on
+     */
+    if (ode->last_error > 0 && worst > 0) {
+        double trend =
+            0.9 * *h / ode->last_h * pow(ode->last_error / (worst * worst), 1.0 / (order + 1.0));
+        factor = trend < factor ? trend : factor;
+    }
+    if (ode->was_refused && factor > 1)
+        factor = 1;
+    ode->was_refused = false;
+    ode->last_h = *h;
+    ode->last_error = worst > 0.01 ? worst : 0.01;
     *h *= factor > 6 ? 6 : factor < 0.5 ? 0.5 : factor;
     return factor > 1 ? GSL_ODEIV_HADJ_INC : GSL_ODEIV_HADJ_NIL;
 }

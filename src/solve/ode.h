@@ -34,6 +34,8 @@ struct rfy_ode {
     double jacobian_t, *jacobian_y; /* where the Jacobian stands; t is NaN when stale */
     double *jacobian_rate;          /* and the rates there */
     size_t rhs, jacobians;          /* counts */
+    double last_h, last_error;      /* of the last accepted step since a switching; 0 = none */
+    bool was_refused;               /* the last try */
     int failures;                   /* in a row */
 };
 
@@ -58,6 +60,10 @@ void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
 extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodasp, *rfy_step_rodas4;
 /* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
 void rfy_rodas_dense(const void *step_state, double s, double *y);
+
+/* Greatest error of a step to y over what is allowed, infinite when it must not be taken; y_old
+ * stands at its beginning. */
+double rfy_ode_step_error(const rfy_ode *ode, const double *y, const double *yerr);
 
 /* Step-size control: greatest error of all states, each weighed by floor + rtol max(|old|, |new|).
  */

@@ -154,6 +154,17 @@ void rfy_sim_restart(rfy_sim *sim) {
                 fastest = speed;
         }
     double h = fastest > 0 ? 0.3 * pow(sim->ode->rtol, 0.25) / fastest : 1;
+    /* and what a valve that begins to open brings into a place with next to nothing in it */
+    double sharpest = 0;
+    if (sim->moving && rfy_ode_jacobian(sim->ode, 0, sim->y) == GSL_SUCCESS)
+        for (int i = 0; i < net->n_free * g; i++) {
+            double bend = fabs(sim->ode->dfdt[i]) /
+                          (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 10);
+            if (bend > sharpest)
+                sharpest = bend;
+        }
+    if (sharpest > 0 && h > sqrt(0.2 / sharpest))
+        h = sqrt(0.2 / sharpest);
     sim->h = h < 1e-9 ? 1e-9 : h > 60 ? 60 : h;
     if (sim->options.method == RFY_METHOD_MSBDF)
         sim->h *= 0.01;
@@ -253,12 +264,24 @@ void rfy_sim_restep(rfy_sim *sim, double time, double *y) {
     gsl_odeiv2_system system;
     rfy_ode_system(sim->ode, &system);
     memcpy(y, sim->y_start, n * sizeof *y);
-    double from = sim->step_from - sim->base, h = time - sim->step_from;
-    if (!(h > 0))
-        return;
-    if (gsl_odeiv2_step_apply(sim->restep, from, h, y, sim->yerr, NULL, NULL, &system) !=
-        GSL_SUCCESS)
-        rfy_rodas_dense(sim->step->state, h / (sim->step_to - sim->step_from), y);
+    double t = sim->step_from - sim->base, goal = time - sim->base, h = goal - t;
+    /* in one step if that is as accurate as the run, as it mostly is; a part of a long step may
+     * err more than the whole */
+    for (int tries = 0; h > 0 && tries < 40; tries++) {
+        memcpy(sim->restart, y, n * sizeof *y);
+        if (gsl_odeiv2_step_apply(sim->restep, t, h, y, sim->yerr, NULL, NULL, &system) ==
+                GSL_SUCCESS &&
+            (rfy_ode_step_error(sim->ode, y, sim->yerr) <= 1 || h < 1e-3 * (goal - t))) {
+            t += h;
+            h = goal - t;
+        } else {
+            memcpy(y, sim->restart, n * sizeof *y);
+            h *= 0.4;
+        }
+    }
+    if (goal - t > 1e-3 * (time - sim->step_from))
+        rfy_rodas_dense(sim->step->state, (time - sim->step_from) / (sim->step_to - sim->step_from),
+                        y);
 }
 
 /* Whether the step just made is long against what drives it. */
@@ -422,6 +445,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->work = RFY_NEW(arena, n, double);
     sim->found = RFY_NEW(arena, n, double);
     sim->yerr = RFY_NEW(arena, n, double);
+    sim->restart = RFY_NEW(arena, n, double);
     for (int i = 0; i < 2; i++)
         sim->slope[i] = RFY_NEW(arena, n, double);
     sim->valve = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);

@@ -74,7 +74,7 @@ struct rfy_sim {
     gsl_root_fsolver *root;
 
     double time, base, local, h, switched; /* switched: last change of the procedure, for outputs */
-    double *y, *work, *found, *yerr, *slope[2];
+    double *y, *work, *found, *yerr, *restart, *slope[2];
     double step_from, step_to, *y_start, *y_end; /* the last step */
     bool have_slopes, moving, doubtful;
     double doubled; /* local time when it last doubled, and steps since */

@@ -432,6 +432,8 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     double before = from, p_two = NAN, p_one = NAN; /* the last samples, for a peak between them */
     const rfy_limit *limit = &sim->net->limit[guard->index];
     const double sign = limit->kind == RFY_LIMIT_MIN ? -1 : 1; /* tops are looked for */
+    rfy_sim_look(sim, from, sim->y_start);
+    p_one = sign * watched(sim, limit);
     for (int part = 1; part <= 4; part++) {
         double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
         if (part < 4)
@@ -444,8 +446,7 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
         guard->before = now;
         rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
         double p = sign * watched(sim, limit);
-        if (p_one > p_two && p_one >= p &&
-            part > 2) { /* a parabola through the three says where the top is */
+        if (p_one > p_two && p_one >= p) { /* a parabola through the three says where the top is */
             double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
             rfy_sim_restep(sim, before + top * step, sim->found);
             rfy_sim_look(sim, before + top * step, sim->found);
