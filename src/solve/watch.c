@@ -426,6 +426,32 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
     }
 }
 
+static double applies(const rfy_sim *sim, const rfy_limit *limit) {
+    return limit->while_ ? rfy_condition_guard(limit->while_, &sim->sight.view) : 1;
+}
+
+/* Pressures mostly fall while a limit begins to apply, as when a rotor gains speed: its peak is the
+ * first value that counts, or the last. Looks at that instant, between two with values of its
+ * condition of opposite sign. */
+static void peak_at_border(rfy_sim *sim, const rfy_guard *guard, double from, double at_from,
+                           double to, double at_to) {
+    const rfy_limit *limit = &sim->net->limit[guard->index];
+    for (int i = 0; i < 12; i++) {
+        double share = at_from / (at_from - at_to);
+        double when = from + (to - from) * (share > 0.02 && share < 0.98 ? share : 0.5);
+        rfy_sim_glance(sim, when, sim->work);
+        rfy_sim_look(sim, when, sim->work);
+        double now = applies(sim, limit);
+        bool early = (now < 0) == (at_from < 0);
+        *(early ? &from : &to) = when;
+        *(early ? &at_from : &at_to) = now;
+    }
+    double when = at_from >= 0 ? from : to;
+    rfy_sim_restep(sim, when, sim->found);
+    rfy_sim_look(sim, when, sim->found);
+    limit_peak(sim, guard->index, when);
+}
+
 /* A limit over the last step in four parts, so that a peak that comes and goes inside it is not
  * missed. */
 static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon) {
@@ -434,6 +460,7 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
     const double sign = limit->kind == RFY_LIMIT_MIN ? -1 : 1; /* tops are looked for */
     rfy_sim_look(sim, from, sim->y_start);
     p_one = sign * watched(sim, limit);
+    double applied = applies(sim, limit);
     for (int part = 1; part <= 4; part++) {
         double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
         if (part < 4)
@@ -445,7 +472,10 @@ static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double hori
             passive_change(sim, guard, now, before, when);
         guard->before = now;
         rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
-        double p = sign * watched(sim, limit);
+        double p = sign * watched(sim, limit), applies_now = applies(sim, limit);
+        if ((applied < 0) != (applies_now < 0))
+            peak_at_border(sim, guard, before, applied, when, applies_now);
+        applied = applies_now;
         if (p_one > p_two && p_one >= p) { /* a parabola through the three says where the top is */
             double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
             rfy_sim_restep(sim, before + top * step, sim->found);
