@@ -95,7 +95,7 @@ typedef enum rfy_method {
 
 typedef struct rfy_run_options {
     rfy_method method;
-    double tolerance; /* relative, per gas and chamber; 0 = the description's, else 1e-4 */
+    double tolerance; /* relative, per gas and chamber; 0 = the description's, else 3e-4 */
     const double *at; /* instants wanted in the series, rising, s; NULL = chosen by the program */
     size_t n_at;
     double ultimate_after; /* wall rates for the ultimate pressure are those after this time, s; 0 =

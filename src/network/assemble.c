@@ -469,7 +469,7 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     rfy_build_holes(b);
     rfy_build_seal_off(b);
     net->until = description->run->until;
-    net->tolerance = isnan(description->run->tolerance) ? 1e-4 : description->run->tolerance;
+    net->tolerance = isnan(description->run->tolerance) ? 3e-4 : description->run->tolerance;
     rfy_build_answers(b);
     if (rfy_problems_errors(problems) > b->errors_before)
         return NULL;

@@ -464,7 +464,7 @@ static const rfy_field run_fields[] = {
      .offset = offsetof(rfy_run_desc, tolerance),
      .min = 1e-12,
      .max = 1e-3,
-     .assumed = "1e-4",
+     .assumed = "3e-4",
      .help = "relative error allowed per step"},
 };
 RECORD(run_record, "run", rfy_run_desc, run_fields);

@@ -220,8 +220,8 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     o.wall_scale = scale;
     o.targets_only = true;
     o.at = NULL;
-    if (o.tolerance < 1e-3)
-        o.tolerance = 1e-3;
+    if (o.tolerance < 3e-3)
+        o.tolerance = 3e-3;
     for (int i = 0; i < net->n_targets; i++)
         times.time[i] = INFINITY;
     rfy_sim *sim = rfy_sim_new(net, &o, &observer);
