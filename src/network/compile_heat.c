@@ -29,6 +29,21 @@ static bool is_sound(rfy_compiler *c, const rfy_order *o) {
     return !what;
 }
 
+/* The description's own actions are known before its walls are built; a fault of the command line
+ * comes too late for that. */
+static void warn_of_cold_walls(rfy_compiler *c, const rfy_order *o) {
+    const rfy_network *net = c->net;
+    for (int i = 0; i < net->n_emitters && !net->node[o->part].heated; i++) {
+        if (net->emitter[i].node != o->part)
+            continue;
+        rfy_problem_add(c->problems, RFY_WARNING, &o->at, NULL,
+                        "they do when the fault stands under \"faults\" in the file",
+                        "what the walls of \"%s\" give off does not follow this heat",
+                        c->names->node[o->part]);
+        return;
+    }
+}
+
 static void set_out(rfy_compiler *c, const rfy_order *o, const char *text) {
     rfy_op_act(c, RFY_VERB_HEAT, o->part, o->value[0], text);
     c->program->op[c->program->n_ops - 1].action.rate = o->value[1];
@@ -42,6 +57,7 @@ void rfy_compile_heating(rfy_compiler *c, const rfy_order *o) {
     const double most = o->value[2];
     if (!is_sound(c, o))
         return;
+    warn_of_cold_walls(c, o);
     rfy_condition *there =
         rfy_condition_new(c->arena, RFY_COND_ARRIVED, o->part, false, o->value[0]);
     if (isnan(most)) {
