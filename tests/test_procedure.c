@@ -18,7 +18,7 @@ typedef struct bench {
     const rfy_units *units;
     rfy_problems *problems;
     rfy_names names;
-    double pressure[8], turn[3], reading[2];
+    double pressure[8], temperature[8], turn[3], reading[2];
     rfy_view view;
 } bench;
 
@@ -40,6 +40,8 @@ static void set_up(bench *b) {
     b->units = rfy_units_new(b->arena);
     const double pressure[] = {5, 0.02, 300, 1e5, 7, 11, 13, 17}, turn[] = {0.9, 1, 0.3};
     memcpy(b->pressure, pressure, sizeof pressure);
+    for (int k = 0; k < 8; k++)
+        b->temperature[k] = 293.15 + 10 * k;
     memcpy(b->turn, turn, sizeof turn);
     b->reading[0] = NAN;
     b->reading[1] = 4;
@@ -60,7 +62,8 @@ static rfy_view view(const bench *b) {
                       .elapsed = 20,
                       .opening = opening,
                       .driven = driven,
-                      .switched = switched};
+                      .switched = switched,
+                      .temperature = b->temperature};
 }
 
 static double guard(bench *b, const char *text) {
@@ -93,6 +96,12 @@ static void truth(void **state) {
         {"turbo > 0.95", false},
         {"time > 90 s", true},
         {"time lock > 10 Pa", true}, /* a chamber */
+        {"port < 21 degC", true},    /* the unit says what is meant */
+        {"port > 21 degC", false},
+        {"turbo inlet > 29.9 degC", true},
+        {"turbo inlet > 303.2 K", false},
+        {"salt and sand > 100 degF and salt and sand < 105 degF", true},
+        {"port 2 > 89 degC and port 2 > 16 Pa", true},
         {"elapsed > 30 s", false},
         {"port gauge < 5 Pa", true},
         {"hot gauge < 5 Pa", false}, /* off: a comparison with it is never true */
@@ -318,6 +327,14 @@ static void actions(void **state) {
         {"leak port 1e-3 mbar L/s", RFY_ORDER_LEAK, 0, -1, -1, -1, 0, {1e-4, NAN}},
         {"break stem", RFY_ORDER_BREAK, 0, -1, -1, -1, 0, {NAN, NAN}},
         {"heat port to 350 degC at 5 K/min", RFY_ORDER_HEAT, 0, -1, -1, -1, 0, {623.15, 5.0 / 60}},
+        {"heat port 2 to 80 K at 1 K/s while below 1e-2 mbar",
+         RFY_ORDER_HEAT,
+         7,
+         -1,
+         -1,
+         -1,
+         0,
+         {80, 1}},
     };
     const fault bad[] = {{"opne gate", "opne gate", "open"},
                          {"open turbo", "turbo", NULL},
@@ -344,6 +361,10 @@ static void actions(void **state) {
                          {"slow turbo to 140 %", "above 100 %", NULL},
                          {"mains fail now", "left over", NULL},
                          {"end the procedure here", "left over", NULL},
+                         {"heat port to 350 degC", "\"at\" is missing", NULL},
+                         {"heat port to 350 degC at 5 K", "temperature", NULL},
+                         {"heat port to 350 degC at 5 K/min while below", "", NULL},
+                         {"heat port to 350 degC at 5 K/min below 1 Pa", "left over", NULL},
                          {"break steam", "steam", "stem"}};
     bench b;
     rfy_place at = {3, 4, "procedure/0/do"};

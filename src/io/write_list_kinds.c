@@ -171,6 +171,7 @@ void rfy_json_kinds(rfy_json *json, const rfy_variants *kinds, const rfy_record 
 /* What a condition may compare, by example. */
 static const char *const conditions[][2] = {
     {"port < 10 Pa", "pressure of a chamber or junction"},
+    {"port > 300 degC", "temperature of a chamber or junction"},
     {"turbo > 90 %", "speed of a pump, of its full speed"},
     {"port gauge < 5 Pa", "reading of a gauge; false while it is off"},
     {"foreline valve > 50 %", "how far a valve is open"},

@@ -453,6 +453,8 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     build_chambers(b);
     rfy_build_lines(b);
     rfy_build_bakes(b);
+    rfy_build_names(b);
+    rfy_build_heats(b);
     const rfy_chamber_desc *chambers = description->chambers.item;
     for (size_t i = 0; i < description->chambers.n; i++) {
         if (net->node[i].fixed)

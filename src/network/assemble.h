@@ -21,6 +21,8 @@ typedef struct rfy_build {
     rfy_mixture **other; /* mixtures at other temperatures than ambient */
     int n_other, cap_other;
     int cap_limits;
+    struct rfy_heat_order *heat; /* actions that heat, as they are written */
+    size_t n_heats;
     size_t errors_before; /* of the assembly */
 } rfy_build;
 
@@ -61,17 +63,22 @@ rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material,
 void rfy_build_walls(rfy_build *b, const rfy_chamber_desc *chamber, int node);
 void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *chamber, int node);
 
-/* assemble_holders.c: bakes, trapped volumes, getters, condensates */
+/* assemble_bakes.c */
 void rfy_build_bakes(rfy_build *b);
+/* What steps, rules and faults heat; after the names. */
+void rfy_build_heats(rfy_build *b);
+/* Whether a bake or an action of the description heats the place. */
+bool rfy_build_is_heated(const rfy_build *b, int node);
+/* Warns when a material is heated above what it stands. */
+void rfy_build_bake_limit(rfy_build *b, int node, const rfy_material *row);
+
+/* assemble_holders.c: trapped volumes, getters, condensates */
 void rfy_build_holders(rfy_build *b, const rfy_chamber_desc *chamber, int node);
 /* Checks the seal-off; nothing of it is part of the network. */
 void rfy_build_seal_off(rfy_build *b);
-/* NULL when the place is never heated. */
-const rfy_bake *rfy_build_bake_of(const rfy_build *b, int node);
-/* Warns when a material is baked above what it stands. */
-void rfy_build_bake_limit(rfy_build *b, int node, const rfy_material *row);
 
-/* assemble_answers.c */
+/* assemble_answers.c: names for conditions and actions, then what they are for */
+void rfy_build_names(rfy_build *b);
 void rfy_build_gauges(rfy_build *b);
 void rfy_build_bursts(rfy_build *b);
 void rfy_build_answers(rfy_build *b);

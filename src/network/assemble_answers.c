@@ -77,7 +77,7 @@ void rfy_build_bursts(rfy_build *b) {
 /* Names for conditions and actions: all that the file has, also of parts that could not be built,
  * so that one fault does not make others of every step that mentions the part. In a sound file
  * these are the same. */
-static void build_names(rfy_build *b) {
+void rfy_build_names(rfy_build *b) {
     const rfy_description *d = b->description;
     rfy_network *net = b->net;
     const rfy_pump_desc *pumps = d->pumps.item;
@@ -266,7 +266,6 @@ static void build_programs(rfy_build *b) {
 void rfy_build_answers(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_description *d = b->description;
-    build_names(b);
     build_programs(b);
     if (d->ready_limits != 0 && rfy_problems_errors(b->problems) == b->errors_before)
         rfy_build_ready_limits(b);
@@ -297,7 +296,9 @@ static void renumber_program(rfy_program *p, const int *now) {
         /* a rule's condition to be over shares the tree of the condition itself */
         if (op->when && op->when->kind != RFY_COND_REARM)
             rfy_condition_renumber(op->when, now);
-        if (op->kind == RFY_OP_ACT && op->action.verb == RFY_VERB_RESIDUE)
+        if (op->kind == RFY_OP_ACT &&
+            (op->action.verb == RFY_VERB_RESIDUE || op->action.verb == RFY_VERB_HEAT ||
+             op->action.verb == RFY_VERB_HOLD))
             op->action.index = now[op->action.index];
     }
 }

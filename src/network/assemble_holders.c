@@ -1,107 +1,10 @@
-/* What is heated when; pockets of gas; getters; wet, frozen and cold surfaces. */
+/* Pockets of gas; getters; wet, frozen and cold surfaces. */
 #include <math.h>
 #include <string.h>
 #include "core/text.h"
 #include "network/assemble.h"
 #include "surface/condensate.h"
 #include "surface/getter.h"
-
-/* ---- bakes ---- */
-
-const rfy_bake *rfy_build_bake_of(const rfy_build *b, int node) {
-    for (int i = 0; i < b->net->n_bakes; i++)
-        if (b->net->bake[i].node == node)
-            return &b->net->bake[i];
-    return NULL;
-}
-
-/* Adds one cycle to a place's schedule; false when it overlaps an earlier one. */
-static bool add_cycle(rfy_build *b, rfy_bake *bake, const rfy_bake_desc *d) {
-    double home = b->net->node[bake->node].temperature, change = fabs(d->temperature - home);
-    double cool = isnan(d->cool) ? d->ramp : d->cool;
-    double hot = d->from + change / d->ramp, end = hot + d->soak;
-    double time[4] = {d->from, hot, end, end + change / cool};
-    int at = 0; /* cycles in the order of time */
-    while (at < bake->n && bake->time[at] < time[0])
-        at += 4;
-    if ((at > 0 && bake->time[at - 1] > time[0]) || (at < bake->n && time[3] > bake->time[at]))
-        return false;
-    double *times = RFY_NEW(b->arena, (size_t)bake->n + 4, double);
-    double *temperatures = RFY_NEW(b->arena, (size_t)bake->n + 4, double);
-    for (int i = 0, from = 0; i < bake->n + 4; i++) {
-        bool own = i >= at && i < at + 4;
-        times[i] = own ? time[i - at] : bake->time[from];
-        temperatures[i] =
-            own ? (i == at || i == at + 3 ? home : d->temperature) : bake->temperature[from];
-        from += own ? 0 : 1;
-    }
-    bake->time = times;
-    bake->temperature = temperatures;
-    bake->n += 4;
-    return true;
-}
-
-void rfy_build_bakes(rfy_build *b) {
-    rfy_network *net = b->net;
-    const rfy_bake_desc *bakes = b->description->bakes.item;
-    size_t most = 0;
-    for (size_t i = 0; i < b->description->bakes.n; i++)
-        most += bakes[i].chambers.n;
-    net->bake = RFY_NEW(b->arena, most, rfy_bake);
-    for (size_t i = 0; i < b->description->bakes.n; i++) {
-        const rfy_bake_desc *d = &bakes[i];
-        for (size_t k = 0; k < d->chambers.n; k++) {
-            rfy_place at = d->chambers.at[k];
-            int node = rfy_build_find_node(b, d->chambers.item[k], at, "the baked chamber");
-            if (node < 0)
-                continue;
-            if (net->node[node].fixed) {
-                rfy_problem_add(b->problems, RFY_ERROR, &at, "a chamber with a volume", NULL,
-                                "the state of \"%s\" never changes", net->node[node].name);
-                continue;
-            }
-            rfy_bake *bake = NULL;
-            for (int j = 0; j < net->n_bakes; j++)
-                if (net->bake[j].node == node)
-                    bake = &net->bake[j];
-            if (!bake) {
-                bake = &net->bake[net->n_bakes++];
-                bake->node = node;
-            }
-            if (!add_cycle(b, bake, d))
-                rfy_problem_add(
-                    b->problems, RFY_ERROR, &at, "a beginning after the end of the bake before",
-                    NULL, "\"%s\" is still in another bake at that time", net->node[node].name);
-        }
-        if (isnan(d->cool))
-            rfy_build_assume(b, "bake of %s: cooled as fast as it was heated", d->chambers.item[0]);
-    }
-    if (net->n_bakes > 0)
-        rfy_build_assume(b, "bakes: gas and walls of a chamber have one temperature; lines stay "
-                            "as they are");
-}
-
-void rfy_build_bake_limit(rfy_build *b, int node, const rfy_material *row) {
-    if (!row || isnan(row->max_temperature))
-        return;
-    const rfy_bake_desc *bakes = b->description->bakes.item;
-    for (size_t i = 0; i < b->description->bakes.n; i++) {
-        bool inside = false;
-        for (size_t k = 0; k < bakes[i].chambers.n; k++)
-            inside = inside || strcmp(bakes[i].chambers.item[k], b->net->node[node].name) == 0;
-        if (!inside || !(bakes[i].temperature > row->max_temperature + 1e-6))
-            continue;
-        rfy_place at = rfy_place_of(&bakes[i].origin, "temperature");
-        bool glass = strstr(row->material, "glass") || strstr(row->material, "silica");
-        rfy_problem_add(b->problems, RFY_WARNING, &at,
-                        rfy_arena_printf(b->arena, "at most %.0f degC for %s",
-                                         row->max_temperature - 273.15, row->material),
-                        glass ? "evacuated glass sags and may implode as it nears its strain point"
-                              : NULL,
-                        "%.0f degC is too hot for the %s in %s", bakes[i].temperature - 273.15,
-                        row->material, b->net->node[node].name);
-    }
-}
 
 /* ---- pockets ---- */
 

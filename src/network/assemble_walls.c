@@ -201,7 +201,7 @@ static void build_power_law(wall *w) {
         return;
     rfy_emitter *e = &b->net->emitter[b->net->n_emitters - 1];
     e->age = w->pumped_for;
-    if (!rfy_build_bake_of(b, w->node))
+    if (!rfy_build_is_heated(b, w->node))
         return;
     const rfy_diffusivity *steel = rfy_diffusivity_find(b->net->catalog, "stainless steel", "H2");
     if (w->law.steady && strcmp(b->net->mixture.name[w->gas], "H2") == 0 && steel) {
@@ -233,7 +233,7 @@ static int choose_model(const wall *w) {
     const rfy_wall_desc *d = w->d;
     if (d->model >= 0)
         return d->model;
-    if (!w->row || !rfy_build_bake_of(w->b, w->node))
+    if (!w->row || !rfy_build_is_heated(w->b, w->node))
         return RFY_WALL_POWER_LAW;
     const char *gas = w->b->net->mixture.name[w->gas];
     if (strcmp(gas, "H2O") == 0 && !w->law.steady && w->law.slope[1] > 0.6)
@@ -407,7 +407,7 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
                 : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, s->material);
         double copies = b->net->node[node].count;
         rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
-        bool baked = rfy_build_bake_of(b, node) != NULL;
+        bool baked = rfy_build_is_heated(b, node);
         if (baked)
             rfy_build_assume(b, "%s: what its strip gives off does not follow the bake", name);
         bool lag = s->model == RFY_SEAL_DIFFUSION ||

@@ -231,11 +231,6 @@ static void compile_order(rfy_compiler *c, const rfy_order *o) {
                                      [RFY_ORDER_SEIZE] = RFY_VERB_SEIZE,
                                      [RFY_ORDER_SLOW] = RFY_VERB_SLOW,
                                      [RFY_ORDER_STICK] = RFY_VERB_STICK};
-    if (o->kind == RFY_ORDER_HEAT) {
-        rfy_problem_add(c->problems, RFY_ERROR, &o->at, "steps without heating", NULL,
-                        "heating is not computed in this version: \"%s\"", o->text);
-        return;
-    }
     if (c->parse_only)
         return;
     switch (o->kind) {
@@ -249,6 +244,9 @@ static void compile_order(rfy_compiler *c, const rfy_order *o) {
         break;
     case RFY_ORDER_FLUSH:
         compile_flush(c, o);
+        break;
+    case RFY_ORDER_HEAT:
+        rfy_compile_heating(c, o);
         break;
     case RFY_ORDER_SEAL_OFF:
         compile_sealing(c, o);
@@ -279,7 +277,8 @@ static void refuse_contradictions(rfy_compiler *c, const rfy_order *order, size_
     for (size_t i = 0; i < n; i++)
         for (size_t j = i + 1; j < n; j++) {
             if (order[j].kind == RFY_ORDER_WAIT || order[j].kind == RFY_ORDER_FILL ||
-                order[j].kind == RFY_ORDER_FLUSH || order[j].kind == RFY_ORDER_VENT)
+                order[j].kind == RFY_ORDER_FLUSH || order[j].kind == RFY_ORDER_VENT ||
+                order[j].kind == RFY_ORDER_HEAT)
                 break; /* time passes */
             for (int k = 0; k < 3; k++) {
                 const rfy_order_kind *o = opposite[k];

@@ -22,6 +22,7 @@ typedef struct rfy_node {
     const char *name;
     bool internal;               /* put inside a line by the program */
     bool fixed;                  /* ambient or reservoir */
+    bool heated;                 /* by a bake or an action of the description */
     double volume;               /* m3, tubing included; of all copies */
     double temperature;          /* K */
     double inverse_area;         /* 1/section, 1/m2; 0 = open chamber */
@@ -154,7 +155,7 @@ typedef struct rfy_network {
     rfy_node *node;
     int ambient_node;
     int n_user_valves; /* those of the description; the others come after them */
-    int outside_node; /* the same air, kept apart to count what leaks, permeates and bursts in */
+    int outside_node;  /* the same air, kept apart to count what leaks, permeates and bursts in */
     int n_stores, n_inner, n_bakes; /* n_inner: states of all stores together */
     int n_edges, n_valves, n_pumps, n_emitters, n_bursts, n_gauges, n_targets, n_limits, n_lines;
     rfy_edge *edge;

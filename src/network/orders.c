@@ -28,8 +28,8 @@ static const row rows[] = {
     {"vent <chamber> [with <gas>] [through <valve>]", RFY_ORDER_VENT,
      "back-fills to the pressure outside (98 % of it)"},
     {"seal off <chamber>", RFY_ORDER_SEAL_OFF, "shuts every line to it for ever"},
-    {"heat <chamber> to <temperature> at <heating rate>", RFY_ORDER_HEAT,
-     "not computed in this version"},
+    {"heat <chamber> to <temperature> at <heating rate> [while below <pressure>]", RFY_ORDER_HEAT,
+     "until it is there, or cools it; above that pressure it waits, until four fifths of it"},
     {"end the procedure", RFY_ORDER_END, "no further step is taken"},
     {"mains fail", RFY_ORDER_MAINS_FAIL,
      "pumps, gauges and rules stop; valves go where they go without mains"},
@@ -167,7 +167,7 @@ static bool read_quantity(reader *r, const slot *s) {
         return how_it_is_written(
             r, rfy_arena_printf(r->arena, "a %s %s", s->name,
                                 value > 0 ? "above 100 %" : "that is not above zero"));
-    if (r->n_values < 2)
+    if (r->n_values < 3)
         r->order->value[r->n_values++] = value;
     r->at = past_blanks(r->at + used);
     return true;
@@ -254,7 +254,7 @@ bool rfy_order_parse(rfy_arena *arena, const rfy_units *units, const rfy_names *
                          .gas = -1,
                          .through = -1,
                          .pumping = -1,
-                         .value = {NAN, NAN},
+                         .value = {NAN, NAN, NAN},
                          .at = at,
                          .text = text};
     r.at = past_blanks(text);

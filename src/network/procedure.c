@@ -60,7 +60,8 @@ rfy_condition *rfy_condition_both(rfy_arena *arena, rfy_condition *left, rfy_con
 void rfy_condition_renumber(rfy_condition *c, const int *now) {
     if (!c)
         return;
-    if (c->kind == RFY_COND_PRESSURE)
+    if (c->kind == RFY_COND_PRESSURE || c->kind == RFY_COND_TEMPERATURE ||
+        c->kind == RFY_COND_ARRIVED)
         c->index = now[c->index];
     rfy_condition_renumber(c->left, now);
     rfy_condition_renumber(c->right, now);
@@ -192,6 +193,22 @@ static rfy_condition *parse_state(parser *p, rfy_condition_kind kind, int index)
     return NULL;
 }
 
+/* Whether a temperature stands there; takes it. A place has a pressure and a temperature: the unit
+ * says which one is meant. */
+static bool take_temperature(parser *p, rfy_condition *c) {
+    rfy_quantity_error error;
+    size_t used = 0;
+    if (c->kind != RFY_COND_PRESSURE ||
+        !rfy_parse_quantity_prefix(p->units, p->at, RFY_DIM_TEMPERATURE, &c->value, &used, &error))
+        return false;
+    c->kind = RFY_COND_TEMPERATURE;
+    p->at += used;
+    skip_spaces(p);
+    if (!(c->value > 0))
+        complain(p, "a temperature above absolute zero", NULL, "this comparison can never change");
+    return true;
+}
+
 /* What follows the name of a chamber, pump, gauge or valve, or time or elapsed. */
 static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int index) {
     if (is_word_at(p->at, "is"))
@@ -203,6 +220,8 @@ static rfy_condition *parse_comparison(parser *p, rfy_condition_kind kind, int i
     if (*p->at == '=')
         p->at++;
     skip_spaces(p);
+    if (take_temperature(p, c))
+        return c;
     rfy_quantity_error error;
     size_t used = 0;
     const bool part = kind == RFY_COND_TURN || kind == RFY_COND_OPENING;
@@ -325,6 +344,11 @@ double rfy_condition_guard(const rfy_condition *c, const rfy_view *view) {
             return -1;
         x = log((x > 1e-300 ? x : 1e-300) / value);
         break;
+    case RFY_COND_TEMPERATURE:
+        x = view->temperature[c->index] / value - 1;
+        break;
+    case RFY_COND_ARRIVED: /* touches zero from below at the end of the way, where it is exact */
+        return -fabs(view->temperature[c->index] / value - 1);
     case RFY_COND_TURN:
         x = view->turn[c->index] - value;
         break;

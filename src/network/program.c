@@ -32,6 +32,7 @@ void rfy_op_act(rfy_compiler *c, rfy_verb verb, int index, double value, const c
                            .action = {.verb = verb,
                                       .index = index,
                                       .gas = -1,
+                                      .counter = -1,
                                       .value = value,
                                       .lasting = verb == RFY_VERB_SEIZE || verb == RFY_VERB_SLOW ||
                                                  verb == RFY_VERB_STICK || verb == RFY_VERB_SEAL ||
@@ -145,6 +146,11 @@ static void compile_step(rfy_compiler *c, const rfy_step_desc *d, const char *la
                 c, RFY_VERB_CLOSE, op->action.index, 0,
                 rfy_arena_printf(c->arena, "close %s", c->net->valve[op->action.index].name));
     }
+    /* a place left on its way: nothing would hold it by its pressure any more */
+    for (int i = first; i < last; i++)
+        if (c->program->op[i].kind == RFY_OP_ACT &&
+            c->program->op[i].action.verb == RFY_VERB_HEAT && c->program->op[i].action.text)
+            rfy_op_act(c, RFY_VERB_HOLD, c->program->op[i].action.index, 0, NULL);
     if (d->otherwise.n > 0)
         rfy_compile_orders(c, &d->otherwise);
     else

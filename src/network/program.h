@@ -41,7 +41,7 @@ typedef struct rfy_order {
     int part; /* pump, valve, gauge, chamber (node) or line it is about; -1 = none */
     int gas;
     int through, pumping; /* valves; -1 = not given */
-    double value[2];      /* quantities in the order in which they stand, SI */
+    double value[3];      /* quantities in the order in which they stand, SI */
     int times;
     rfy_place at;
     const char *text;
@@ -66,19 +66,22 @@ typedef enum rfy_verb {
     RFY_VERB_SWITCH_OFF, /* index = gauge */
     RFY_VERB_MAINS_FAIL,
     RFY_VERB_MAINS_RETURN,
-    RFY_VERB_SEIZE,  /* index = pump: stands still at once */
-    RFY_VERB_SLOW,   /* index = pump: coasts to `value` of its speed */
-    RFY_VERB_STICK,  /* index = valve: stays where it is */
-    RFY_VERB_HOLE,   /* index = valve that stands for the hole; value = its area, m2 */
-    RFY_VERB_SEAL,   /* index = valve: shut for ever */
-    RFY_VERB_HALT,   /* the procedure takes no further step */
+    RFY_VERB_SEIZE, /* index = pump: stands still at once */
+    RFY_VERB_SLOW,  /* index = pump: coasts to `value` of its speed */
+    RFY_VERB_STICK, /* index = valve: stays where it is */
+    RFY_VERB_HOLE,  /* index = valve that stands for the hole; value = its area, m2 */
+    RFY_VERB_SEAL,  /* index = valve: shut for ever */
+    RFY_VERB_HALT,  /* the procedure takes no further step */
+    RFY_VERB_HEAT,  /* index = node; value = temperature, K; rate, K/s */
+    RFY_VERB_HOLD, /* index = node: on its way no further; value = the pressure that holds it, Pa */
     RFY_VERB_RESIDUE /* index = node: tells what is left of the air; gas = the one that flushed */
 } rfy_verb;
 
 typedef struct rfy_action {
     rfy_verb verb;
     int index, gas;
-    double value;
+    double value, rate;
+    int counter;      /* of the loop around it, which tells the first round; -1 = none */
     bool lasting;     /* the part answers to nothing afterwards */
     bool silent;      /* a part of a larger action, not told on its own */
     const char *text; /* as written */

@@ -107,6 +107,32 @@ static bool anything_acts(const rfy_network *net, rfy_verb verb, int index) {
     return any;
 }
 
+static void widen(const rfy_program *p, int node, double *range) {
+    for (int i = 0; i < p->n_ops; i++) {
+        const rfy_action *a = &p->op[i].action;
+        if (p->op[i].kind != RFY_OP_ACT || a->verb != RFY_VERB_HEAT || a->index != node)
+            continue;
+        range[0] = fmin(range[0], a->value);
+        range[1] = fmax(range[1], a->value);
+    }
+}
+
+/* Whether nothing brings a place above or below a temperature. */
+static bool too_far(const rfy_network *net, int node, bool below, double temperature) {
+    double range[2] = {net->node[node].temperature, net->node[node].temperature};
+    for (int i = 0; i < net->n_bakes; i++)
+        for (int k = 0; k < net->bake[i].n && net->bake[i].node == node; k++) {
+            range[0] = fmin(range[0], net->bake[i].temperature[k]);
+            range[1] = fmax(range[1], net->bake[i].temperature[k]);
+        }
+    widen(&net->procedure, node, range);
+    for (int i = 0; i < net->n_rules; i++)
+        widen(&net->rule[i], node, range);
+    for (int i = 0; i < net->n_faults; i++)
+        widen(&net->fault[i], node, range);
+    return below ? temperature < range[0] * (1 - 1e-12) : temperature > range[1] * (1 + 1e-12);
+}
+
 /* The part of a condition that must hold and that nothing brings about; NULL when there is none. */
 static const char *never(const rfy_compiler *c, const rfy_condition *cond, bool turned) {
     const rfy_network *net = c->net;
@@ -138,6 +164,11 @@ static const char *never(const rfy_compiler *c, const rfy_condition *cond, bool 
         if (!below || cond->kind == RFY_COND_READING)
             if (!net->gauge[i].on && !anything_acts(net, RFY_VERB_SWITCH_ON, i))
                 return rfy_arena_printf(c->arena, "nothing switches on \"%s\"", net->gauge[i].name);
+        return NULL;
+    case RFY_COND_TEMPERATURE:
+        if (too_far(net, i, below, cond->value))
+            return rfy_arena_printf(c->arena, "nothing %s \"%s\" that far",
+                                    below ? "cools" : "heats", net->node[i].name);
         return NULL;
     case RFY_COND_TIME:
     case RFY_COND_ELAPSED:

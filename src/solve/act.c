@@ -52,6 +52,8 @@ static bool drive(rfy_sim *sim, int i, bool on) {
 static void mains_fail(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     sim->mains = false;
+    for (int k = 0; k < net->n_free; k++)
+        rfy_sim_heat_hold(sim, k);
     for (int i = 0; i < net->n_pumps; i++)
         drive(sim, i, false);
     for (int i = 0; i < net->n_gauges; i++)
@@ -85,8 +87,29 @@ static void tell_residue(rfy_sim *sim, const rfy_action *action) {
         }
 }
 
+static bool heat(rfy_sim *sim, const rfy_action *action) {
+    if (!sim->mains)
+        return false;
+    rfy_sim_heat(sim, action->index, action->value, action->rate);
+    return true;
+}
+
+/* Told the first time only: a ramp may be held a hundred times. */
+static void hold(rfy_sim *sim, const rfy_track *track, const rfy_action *action) {
+    const int i = action->index;
+    const bool guarded = action->counter >= 0;
+    if (!rfy_sim_heat_hold(sim, i) || (guarded && track->counter[action->counter] > 1))
+        return;
+    char pressure[32];
+    rfy_format_number(pressure, action->value, 3);
+    rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_MACHINE, "%s: held at %.0f degC%s%s%s",
+                 sim->net->node[i].name, rfy_motion_at(&sim->heat[i], sim->time) - 273.15,
+                 guarded ? ", now and whenever above " : "", guarded ? pressure : "",
+                 guarded ? " Pa" : "");
+}
+
 /* False when the part no longer answers. */
-static bool perform(rfy_sim *sim, const rfy_action *action) {
+static bool perform(rfy_sim *sim, const rfy_track *track, const rfy_action *action) {
     const rfy_network *net = sim->net;
     int i = action->index;
     switch (action->verb) {
@@ -141,6 +164,11 @@ static bool perform(rfy_sim *sim, const rfy_action *action) {
     case RFY_VERB_HALT:
         sim->track[0].op = sim->track[0].program->n_ops;
         return true;
+    case RFY_VERB_HEAT:
+        return heat(sim, action);
+    case RFY_VERB_HOLD:
+        hold(sim, track, action);
+        return true;
     case RFY_VERB_RESIDUE:
         tell_residue(sim, action);
         return true;
@@ -153,7 +181,7 @@ static void act(rfy_sim *sim, const rfy_track *track, const rfy_action *action) 
                                            [RFY_RULE] = RFY_EVENT_RULE,
                                            [RFY_FAULT] = RFY_EVENT_FAULT};
     const rfy_program *p = track->program;
-    bool done = perform(sim, action);
+    bool done = perform(sim, track, action);
     if (action->silent || action->verb == RFY_VERB_RESIDUE)
         return;
     const char *failed = done ? "" : ", but it does not answer";
@@ -167,8 +195,8 @@ static void act(rfy_sim *sim, const rfy_track *track, const rfy_action *action) 
 /* ---- tracks ---- */
 
 bool rfy_is_clock(const rfy_condition *c) {
-    return !c->below &&
-           (c->kind == RFY_COND_TIME || c->kind == RFY_COND_ELAPSED || c->kind == RFY_COND_WAITED);
+    return !c->below && (c->kind == RFY_COND_TIME || c->kind == RFY_COND_ELAPSED ||
+                         c->kind == RFY_COND_WAITED || c->kind == RFY_COND_ARRIVED);
 }
 
 const rfy_op *rfy_sim_wait(const rfy_sim *sim, const rfy_track *track) {
@@ -180,9 +208,10 @@ const rfy_op *rfy_sim_wait(const rfy_sim *sim, const rfy_track *track) {
 }
 
 /* When a clock comes to the time its condition names. */
-static double rings(const rfy_track *track, const rfy_condition *c) {
+static double rings(const rfy_sim *sim, const rfy_track *track, const rfy_condition *c) {
     return c->kind == RFY_COND_TIME      ? c->value
            : c->kind == RFY_COND_ELAPSED ? track->began + c->value
+           : c->kind == RFY_COND_ARRIVED ? rfy_sim_heat_end(sim, c->index, c->value)
                                          : track->since + c->value;
 }
 
@@ -192,7 +221,7 @@ double rfy_sim_alarm(const rfy_sim *sim, const rfy_track *track) {
         return INFINITY;
     double alarm = track->began + op->within;
     if (op->when && rfy_is_clock(op->when)) {
-        double at = rings(track, op->when);
+        double at = rings(sim, track, op->when);
         alarm = at < alarm ? at : alarm;
     }
     return alarm;
@@ -225,7 +254,7 @@ static bool is_over(rfy_sim *sim, const rfy_track *track, const rfy_op *op) {
     if (track->due || !op->when)
         return true;
     if (rfy_is_clock(op->when))
-        return sim->time >= rings(track, op->when);
+        return sim->time >= rings(sim, track, op->when);
     rfy_sim_look(sim, sim->time, sim->y);
     rfy_view view = sim->sight.view;
     view.elapsed = sim->time - track->began;

@@ -52,6 +52,20 @@ void rfy_sim_heat(rfy_sim *sim, int node, double target, double rate) {
     sim->heated[node] = sim->any_heat = true;
 }
 
+bool rfy_sim_heat_hold(rfy_sim *sim, int node) {
+    rfy_motion *m = &sim->heat[node];
+    if (!sim->heated[node] || !(m->end > sim->time))
+        return false;
+    double at = rfy_motion_at(m, sim->time);
+    *m = (rfy_motion){at, at, sim->time, sim->time};
+    return true;
+}
+
+double rfy_sim_heat_end(const rfy_sim *sim, int node, double temperature) {
+    const rfy_motion *m = &sim->heat[node];
+    return sim->heated[node] && m->to == temperature ? m->end : (double)INFINITY;
+}
+
 void rfy_sim_heat_new(rfy_sim *sim) {
     const rfy_network *net = sim->net;
     sim->heat = RFY_NEW(sim->arena, (size_t)net->n_nodes, rfy_motion);
@@ -82,6 +96,10 @@ void rfy_sim_heat_events(rfy_sim *sim) {
                          net->node[b->node].name, says, to - 273.15);
         }
     }
+    for (int k = 0; k < net->n_free; k++)
+        if (sim->heated[k] && sim->heat[k].end == sim->time && sim->heat[k].start < sim->time)
+            rfy_sim_tell(sim, sim->time, sim->y, RFY_EVENT_MACHINE, "%s is at %.0f degC",
+                         net->node[k].name, sim->heat[k].to - 273.15);
     for (int i = 0; i < net->n_stores; i++)
         if (net->store[i].active_from == sim->time &&
             (i == 0 || net->store[i - 1].active_from != sim->time))

@@ -55,6 +55,7 @@ typedef struct rfy_lagging { /* a gauge with a lag at one instant */
 typedef struct rfy_sight { /* what guards look at, at one instant */
     double *partial, *pressure, *turn, *reading, *opening;
     double *rise, *rate; /* [node] Pa/s when some limit asks for it; [state] */
+    double *temperature; /* [node] */
     bool *connected;     /* [pump] */
     int *reach;          /* scratch of the search for connections */
     rfy_view view;
@@ -132,6 +133,10 @@ rfy_status rfy_sim_step(rfy_sim *sim, double target);
 bool rfy_sim_warmth(const rfy_sim *sim, double time, double *temperature);
 /* The next instant after now at which a temperature bends or a getter wakes; INFINITY if none. */
 double rfy_sim_heat_break(const rfy_sim *sim);
+/* What is on its way by an action stays as warm as it is now; false when nothing was. */
+bool rfy_sim_heat_hold(rfy_sim *sim, int node);
+/* When an action's heating brings a place to just this temperature; INFINITY if it does not. */
+double rfy_sim_heat_end(const rfy_sim *sim, int node, double temperature);
 /* Tells what begins or ends at this instant. */
 void rfy_sim_heat_events(rfy_sim *sim);
 void rfy_sim_heat_new(rfy_sim *sim);

@@ -24,7 +24,7 @@ static void look_at_rates(rfy_sim *sim, double time, const double *y) {
         double sum = 0;
         for (int i = 0; i < g; i++)
             sum += s->rate[k * g + i];
-        s->rise[k] = fabs(sum) * RFY_R * net->node[k].temperature / net->node[k].volume;
+        s->rise[k] = fabs(sum) * RFY_R * s->temperature[k] / net->node[k].volume;
     }
 }
 
@@ -32,7 +32,8 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
     rfy_sight *s = &sim->sight;
     const int g = net->mixture.n;
-    rfy_pressures(net, rfy_sim_temperatures(sim, time), y, s->partial);
+    rfy_sim_warmth(sim, time, s->temperature);
+    rfy_pressures(net, sim->any_heat ? s->temperature : NULL, y, s->partial);
     for (int k = 0; k < net->n_nodes; k++) {
         double sum = 0;
         for (int i = 0; i < g; i++)
@@ -49,8 +50,8 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
         rfy_sim_find_connections(sim);
     if (net->watches_rates)
         look_at_rates(sim, time, y);
-    s->view = (rfy_view){s->pressure, s->turn,    s->reading,  time,          time,
-                         0,           s->opening, sim->driven, sim->gauge_on, s->connected};
+    s->view = (rfy_view){s->pressure, s->turn,     s->reading,    time,         time,          0,
+                         s->opening,  sim->driven, sim->gauge_on, s->connected, s->temperature};
 }
 
 static double log_ratio(double a, double b) {
@@ -138,6 +139,7 @@ void rfy_sim_guards_new(rfy_sim *sim) {
     rfy_sight *s = &sim->sight;
     s->partial = RFY_NEW(sim->arena, (size_t)net->n_nodes * g, double);
     s->pressure = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
+    s->temperature = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
     s->turn = RFY_NEW(sim->arena, (size_t)net->n_pumps, double);
     s->reading = RFY_NEW(sim->arena, (size_t)net->n_gauges, double);
     s->opening = RFY_NEW(sim->arena, (size_t)net->n_valves, double);

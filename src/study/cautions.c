@@ -67,7 +67,10 @@ void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *c
                            "nitrogen boiling off displaces the air you breathe.";
             break;
         }
-    if (net->n_bakes > 0)
+    bool hot = false;
+    for (int k = 0; k < net->n_free; k++)
+        hot = hot || net->node[k].heated;
+    if (hot)
         list[(*n)++] = "Ovens and hot glass burn; glass under vacuum grows weaker as it nears its "
                        "strain point; heat meets air only after the pressure is low.";
     if (mentions(net, "barium"))
