@@ -102,10 +102,22 @@ rfy_word rfy_show_time(double seconds) {
     return word;
 }
 
+rfy_word rfy_show_pressure_number(const rfy_page *page, double pascal, int digits, bool tidy) {
+    if (!(pascal < RFY_LOWEST_SHOWN && pascal >= 0))
+        return rfy_show_number(pascal / page->unit_Pa, digits, tidy);
+    rfy_word word;
+    snprintf(word.text, sizeof word.text, "<%.30s",
+             rfy_show_number(RFY_LOWEST_SHOWN / page->unit_Pa, 1, true).text);
+    return word;
+}
+
 rfy_word rfy_show_pressure(const rfy_page *page, double pascal, int digits) {
     rfy_word word;
-    snprintf(word.text, sizeof word.text, "%.30s" RFY_GLUE "%s",
-             rfy_show_number(pascal / page->unit_Pa, digits, true).text, page->unit);
+    bool nothing = pascal < RFY_LOWEST_SHOWN && pascal > 0;
+    snprintf(
+        word.text, sizeof word.text, "%s%.30s" RFY_GLUE "%s", nothing ? "under" RFY_GLUE : "",
+        rfy_show_number((nothing ? RFY_LOWEST_SHOWN : pascal) / page->unit_Pa, digits, true).text,
+        page->unit);
     return word;
 }
 

@@ -44,6 +44,11 @@ typedef struct rfy_word {
 rfy_word rfy_show_number(double value, int digits, bool tidy);
 /* "0 s", "4.2 ms", "0.42 s", "42 s", "2 min 05 s", "3 h 12 min", "2 d 03 h", "3.1 years". */
 rfy_word rfy_show_time(double seconds);
+/* Pressures below this are not told: what a description leaves out (hydrogen of metals, helium
+ * through glass, the gauge itself) decides there, Pa. */
+#define RFY_LOWEST_SHOWN 1e-12
+/* The number alone in the page's unit, such as for a table; "<1e-12" for less. */
+rfy_word rfy_show_pressure_number(const rfy_page *page, double pascal, int digits, bool tidy);
 /* With the page's unit; `digits` significant digits. */
 rfy_word rfy_show_pressure(const rfy_page *page, double pascal, int digits);
 rfy_word rfy_show_load(const rfy_page *page, double pascal_m3_per_s);

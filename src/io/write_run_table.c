@@ -169,7 +169,7 @@ void rfy_page_events(rfy_page *page, const rfy_result *result) {
                 page,
                 again || !p
                     ? ""
-                    : rfy_show_number(p[t.columns.chamber[k]] / page->unit_Pa, 3, false).text,
+                    : rfy_show_pressure_number(page, p[t.columns.chamber[k]], 3, false).text,
                 t.columns.width[k], true);
         }
         if (w->event) {

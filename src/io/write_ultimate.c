@@ -111,10 +111,10 @@ static void write_levels(rfy_page *page, const rfy_result *r) {
             putc('\n', page->out);
             rfy_page_cell(page, "", 2 + name, false);
         }
-        rfy_page_cell(page, rfy_show_number(u->total[c] / page->unit_Pa, 3, false).text, 11, true);
+        rfy_page_cell(page, rfy_show_pressure_number(page, u->total[c], 3, false).text, 11, true);
         rfy_page_cell(page,
                       u->floor && isfinite(u->floor[c])
-                          ? rfy_show_number(u->floor[c] / page->unit_Pa, 2, false).text
+                          ? rfy_show_pressure_number(page, u->floor[c], 2, false).text
                           : "",
                       11, true);
         char *makeup = u->partial ? rfy_gas_makeup(NULL, r, u->partial + c * r->n_gases) : NULL;

@@ -352,6 +352,17 @@ static void keep_care(recorder *r, rfy_sim *sim, rfy_result *out) {
             add_care(r, "wall rates beyond about 10 days are extrapolated from figures for 10 h");
             break;
         }
+    const double *last = r->n_times > 0 ? r->pressure + (r->n_times - 1) * out->n_chambers : NULL;
+    for (size_t k = 0; last && k < out->n_chambers; k++)
+        if (!out->internal[k] && last[k] < 1e-10) {
+            add_care(r, rfy_arena_printf(
+                            r->arena,
+                            "%s ends below 1e-10 Pa: what the description leaves out (hydrogen of "
+                            "metals, helium through glass, the gauge itself) decides there, not "
+                            "these figures",
+                            out->chamber[k]));
+            break;
+        }
     for (int i = 0; i < net->n_bursts; i++)
         if (net->burst[i].to > out->end)
             add_care(r, rfy_arena_printf(r->arena,
