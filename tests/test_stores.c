@@ -3,7 +3,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <gsl/gsl_errno.h>
 #include "network/stores.h"
 #include "solve/simulate_parts.h"
@@ -643,19 +642,15 @@ static void glass_and_elastomers_have_limits(void **state) {
 
 /* ---- shelf life ---- */
 
-static void ten_years_pass_quickly(void **state) {
+static void ten_years_take_few_steps(void **state) {
     (void)state;
     char *text = test_read_file("examples/sealed-lamp.json", NULL);
     rfy_system *system = test_system(text);
     rfy_run_options options = RFY_RUN_OPTIONS_INIT;
     rfy_shelf *shelf = NULL;
-    clock_t begin = clock();
     assert_int_equal(rfy_shelf_life(&shelf, system, &options), RFY_OK);
-    double cpu = (double)(clock() - begin) / CLOCKS_PER_SEC;
-    print_message("bench, ten years and their bands: %.3f s of CPU\n", cpu);
-#if !defined(__SANITIZE_ADDRESS__)
-    assert_true(cpu < 0.2);
-#endif
+    print_message("ten years in %zu steps\n", shelf->solver.steps);
+    assert_true(shelf->solver.steps < 500); /* work, not time: a quiet decade takes few steps */
     const rfy_shelf_row *last = &shelf->row[shelf->n_rows - 1];
     assert_close(last->time, 315576000, 1e-12, 0, "ten years");
     assert_true(last->total > last->total_low && last->total < last->total_high);
@@ -734,7 +729,7 @@ int main(void) {
         cmocka_unit_test(baking_pays),
         cmocka_unit_test(a_bake_chooses_models),
         cmocka_unit_test(glass_and_elastomers_have_limits),
-        cmocka_unit_test(ten_years_pass_quickly),
+        cmocka_unit_test(ten_years_take_few_steps),
         cmocka_unit_test(a_burst_stays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -46,6 +46,8 @@ ours=$last_wall ours_cpu=$last_cpu
 row 'rarefy run, tolerance 1e-6' 10 "$rarefy" run $day --tolerance 1e-6 "$examples/photocell-bulb.json"
 row 'rarefy ultimate' 20 "$rarefy" ultimate $day "$examples/photocell-bulb.json"
 row 'rarefy check' 20 "$rarefy" check "$examples/photocell-bulb.json"
+row 'rarefy protect, two-port bench' 3 "$rarefy" protect "$examples/two-port-exhaust.json"
+row 'rarefy shelf, sealed lamp' 10 "$rarefy" shelf "$examples/sealed-lamp.json"
 row 'the same network with SciPy, BDF, vectorised' 2 "$python" "$here/photocell_scipy.py" 24 BDF 1e-4
 theirs=$last_wall theirs_cpu=$last_cpu
 row 'Python, NumPy and SciPy only imported' 3 "$python" -c 'import numpy, scipy.integrate'

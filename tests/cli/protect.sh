@@ -1,17 +1,13 @@
-# rarefy protect and rarefy run --fault: exit codes, progress on a terminal only, speed.
+# rarefy protect and rarefy run --fault: exit codes, progress on a terminal only. Speed: tests/bench.
 source "$(dirname "$0")/support.bash"
 bench=$source_dir/examples/two-port-exhaust.json
 early=$source_dir/examples/two-port-too-early.json
 
-started=$(date +%s.%N)
 run protect "$bench"
-finished=$(date +%s.%N)
 expect 0 "protect"
 silent err "no progress in a pipe"
 says out "TIME AVAILABLE" "protect"
 says out "CAUTIONS" "protect"
-# under 2 s on two free cores; other work on the machine must not fail the test
-python3 -c "import sys; sys.exit(float('$finished') - float('$started') > 15)" || fail "protect took too long"
 awk 'length > 100 { bad = 1 } END { exit bad }' out || fail "protect: lines above 100 columns"
 run protect "$bench" --json --jobs 1
 expect 0 "protect --json"
