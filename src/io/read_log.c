@@ -88,7 +88,7 @@ static void lose(reading *r, loss why, long line, const char *text) {
 /* ---- points ---- */
 
 /* Neighbours are averaged where they stand closer than a share of the time since the beginning, the
- * share being doubled until half of the room is free again. */
+ * share growing until half of the room is free again. */
 static void thin(reading *r) {
     if (r->ratio <= 0)
         r->ratio = 1e-5;
@@ -114,7 +114,7 @@ static void thin(reading *r) {
         }
         r->n = kept + 1;
         if (r->n > r->most / 2)
-            r->ratio *= 2;
+            r->ratio *= 1.3;
     }
 }
 
@@ -145,7 +145,7 @@ static void take(reading *r, const point *p, const char *text) {
         r->pending = *p;
     } else if (p->time == r->pending.time) {
         lose(r, LOSS_TWICE, p->line, text);
-    } else if (p->time > before && r->n > 0) {
+    } else if (r->n > 0 && r->pending.time - before > 5 * (p->time - before) && p->time > before) {
         lose(r, LOSS_AHEAD, r->pending.line, "");
         r->pending = *p;
     } else {
