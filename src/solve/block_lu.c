@@ -293,9 +293,10 @@ RFY_INLINE void split_block(int g, int lanes, const rfy_v4 *restrict d, rfy_v4 *
     }
 }
 
-/* x := d^-1 x for the amounts x of one node */
-RFY_INLINE void divide(int g, int lanes, rfy_v4 *x, const rfy_v4 *d, const rfy_v4 *lower,
-                       const rfy_v4 *upper, const int *pivot) {
+/* x := d^-1 x for the amounts x of one node; d[k] holds 1/U_kk in lane k of column k */
+RFY_INLINE void divide(const int g, const int lanes, rfy_v4 *x, const rfy_v4 *d,
+                       const rfy_v4 *lower, const rfy_v4 *upper, const int *pivot) {
+    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
     double *one = (double *)x;
     for (int k = 0; k < g; k++)
         if (pivot[k] != k) {
@@ -303,16 +304,28 @@ RFY_INLINE void divide(int g, int lanes, rfy_v4 *x, const rfy_v4 *d, const rfy_v
             one[k] = one[pivot[k]];
             one[pivot[k]] = t;
         }
-    for (int k = 0; k + 1 < g; k++) {
-        double f = one[k];
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        z[v] = x[v];
+    RFY_UNROLL
+    for (int k = 0; k < g - 1; k++) {
+        const double f = z[k / RFY_LANES][k % RFY_LANES];
+        RFY_UNROLL
         for (int v = k / RFY_LANES; v < lanes; v++)
-            x[v] -= f * lower[k * lanes + v];
+            z[v] -= f * lower[k * lanes + v];
     }
+    RFY_UNROLL
     for (int k = g - 1; k >= 0; k--) {
-        double f = one[k] *= ((const double *)(d + k * lanes))[k];
+        const double f =
+            z[k / RFY_LANES][k % RFY_LANES] * d[k * lanes + k / RFY_LANES][k % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v <= k / RFY_LANES; v++)
-            x[v] -= f * upper[k * lanes + v];
+            z[v] -= f * upper[k * lanes + v];
+        z[k / RFY_LANES][k % RFY_LANES] = f;
     }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        x[v] = z[v];
 }
 
 /* x := d^-T x */
@@ -348,13 +361,22 @@ RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy
 }
 
 /* x -= a y */
-RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict a,
-                               const rfy_v4 *y) {
+RFY_INLINE void subtract_times(const int g, const int lanes, rfy_v4 *restrict x,
+                               const rfy_v4 *restrict a, const rfy_v4 *restrict y) {
+    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        z[v] = x[v];
+    RFY_UNROLL
     for (int j = 0; j < g; j++) {
-        double f = ((const double *)y)[j];
+        const double f = y[j / RFY_LANES][j % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            x[v] -= f * a[j * lanes + v];
+            z[v] -= f * a[j * lanes + v];
     }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        x[v] = z[v];
 }
 
 RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra,
