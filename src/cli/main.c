@@ -5,7 +5,7 @@
 #include "common.h"
 
 const cli_command *const cli_commands[] = {&cli_run,      &cli_check, &cli_protect,
-                                           &cli_ultimate, &cli_shelf, &cli_conductance,
+                                           &cli_ultimate, &cli_size, &cli_shelf, &cli_conductance,
                                            &cli_list,     &cli_help,  &cli_version,
                                            NULL};
 

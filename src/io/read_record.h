@@ -9,7 +9,7 @@
 /* Where the single quantity or number that a setting gives has gone, so that it can be changed
  * there without reading all again. */
 typedef struct rfy_slot {
-    int n;     /* values that came from this setting: only with one of them `at` may be used */
+    int n; /* values that came from this setting: only with one of them `at` may be used */
     double *at;
     const rfy_field *field;
 } rfy_slot;

@@ -133,8 +133,7 @@ static void note_spread(rfy_reader *r, const char *path, const rfy_field *f, dou
         all->item = rfy_arena_grow(r->arena, all->item, all->n, more, sizeof *all->item);
         all->capacity = more;
     }
-    all->item[all->n++] =
-        (rfy_spread){rfy_arena_strdup(r->arena, path), dest, factor, f->dim};
+    all->item[all->n++] = (rfy_spread){rfy_arena_strdup(r->arena, path), dest, factor, f->dim};
 }
 
 /* {"value": "1e-8 mbar L/s", "factor": 3}: the quantity itself is handed back; NULL after a
@@ -144,7 +143,8 @@ static const cJSON *with_factor(rfy_reader *r, const cJSON *node, const char *pa
     const char *allowed = "{\"value\": a quantity, \"factor\": a number from 1 to 1000}";
     const cJSON *value = NULL, *spread = NULL, *child;
     if (r->fixed > 0 || !r->spreads) {
-        complain(r, node, path, "a quantity alone", NULL, "a value with a factor cannot stand here");
+        complain(r, node, path, "a quantity alone", NULL,
+                 "a value with a factor cannot stand here");
         return NULL;
     }
     cJSON_ArrayForEach(child, node) {
@@ -155,8 +155,8 @@ static const cJSON *with_factor(rfy_reader *r, const cJSON *node, const char *pa
             continue;
         if (!to || *to) {
             char shown[64];
-            complain(r, child, path, allowed, NULL, to ? "\"%s\" is given twice"
-                                                       : "\"%s\" is not a key of a quantity",
+            complain(r, child, path, allowed, NULL,
+                     to ? "\"%s\" is given twice" : "\"%s\" is not a key of a quantity",
                      rfy_clip(shown, sizeof shown, child->string, 40));
             return NULL;
         }

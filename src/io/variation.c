@@ -128,8 +128,8 @@ const rfy_network *rfy_variation_numbers(rfy_variation *v, const double *si) {
         bool known = rfy_variation_given(v->system, v->path[i], &what, ignored);
         rfy_problems_free(ignored);
         const char *unit = known ? rfy_dim_si(what.dim) : "";
-        text[i] = *unit ? rfy_arena_printf(own, "%s %s", number, unit)
-                        : rfy_arena_strdup(own, number);
+        text[i] =
+            *unit ? rfy_arena_printf(own, "%s %s", number, unit) : rfy_arena_strdup(own, number);
     }
     const rfy_network *net = rfy_variation_network(v, text);
     rfy_arena_free(own);
