@@ -576,4 +576,6 @@ bool rfy_is_pressure_unit(const char *text);
 }
 #endif
 
+#include "rarefy/measured.h"
+
 #endif
