@@ -565,6 +565,8 @@ rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_p
 rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
 /* NULL-ended names of the topics of rfy_write_list. */
 const char *const *rfy_list_topics(void);
+/* The JSON Schema (draft 2020-12) of descriptions. */
+rfy_status rfy_write_schema(FILE *out);
 
 /* A list of times such as "10 s,100 s,1 h"; *times is malloc'ed. On failure message (>= 256 bytes)
  * says why. */
