@@ -645,6 +645,8 @@ rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_p
 rfy_status rfy_write_list(FILE *out, const char *topic, bool json);
 /* NULL-ended names of the topics of rfy_write_list. */
 const char *const *rfy_list_topics(void);
+/* The JSON Schema (draft 2020-12) of descriptions. */
+rfy_status rfy_write_schema(FILE *out);
 
 /* "13.4 mm": a quantity in a unit people would choose, from SI and its SI unit ("m"; "" gives the
  * number alone). Returns buffer (>= 48 bytes). */
@@ -658,5 +660,7 @@ bool rfy_is_pressure_unit(const char *text);
 #ifdef __cplusplus
 }
 #endif
+
+#include "rarefy/measured.h"
 
 #endif

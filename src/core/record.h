@@ -117,7 +117,7 @@ typedef struct rfy_field {
     rfy_field_type type;
     rfy_dim dim, dim2;
     size_t offset;
-    double min, max; /* SI; both 0 = no limits given */
+    double min, max; /* SI; both 0 = no limits given; of RFY_F_TEXTS: how many, for the schema */
     bool above_min;  /* min itself is not allowed */
     bool required;
     const char *const *choices; /* NULL-ended */

@@ -175,7 +175,7 @@ static const cJSON *with_factor(rfy_reader *r, const cJSON *node, const char *pa
 }
 
 static bool has_factor(const cJSON *node) {
-    return cJSON_IsObject(node) && rfy_json_get(node, "value");
+    return rfy_json_get(node, "factor") != NULL;
 }
 
 static bool read_quantity(rfy_reader *r, const cJSON *node, const rfy_field *f, const char *path,
