@@ -6,6 +6,8 @@
 #ifndef RFY_CORE_LANES_H
 #define RFY_CORE_LANES_H
 
+#include <stdbool.h>
+
 #define RFY_LANES 4
 typedef double rfy_v4 __attribute__((vector_size(32)));
 typedef long long rfy_v4i __attribute__((vector_size(32)));
@@ -45,6 +47,14 @@ RFY_INLINE rfy_v4 rfy_all(double value) {
 
 RFY_INLINE double rfy_sum(rfy_v4 x) {
     return (x[0] + x[1]) + (x[2] + x[3]);
+}
+
+RFY_INLINE rfy_v4 rfy_magnitude(rfy_v4 x) {
+    return (rfy_v4)((rfy_v4i)x & 0x7fffffffffffffffLL);
+}
+
+RFY_INLINE bool rfy_any(rfy_v4i mask) {
+    return (mask[0] | mask[1] | mask[2] | mask[3]) != 0;
 }
 
 /* n values into vectors, 0 behind them. */
