@@ -18,6 +18,8 @@ struct rfy_block_lu {
     rfy_v4 *value; /* L_ik, factors of U_ii, U_ij: blocks by columns, each column padded to whole
                       vectors */
     rfy_v4 *scratch;
+    const rfy_blocks *matrix; /* its pattern */
+    rfy_v4 *below;            /* its blocks in rows that only count, as last taken */
 };
 
 /* ---- order and pattern --------------------------------------------------------------------------
@@ -198,6 +200,10 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     lu->upper = RFY_NEW(arena, (size_t)n * (size_t)lu->size, rfy_v4);
     lu->pivot = RFY_NEW(arena, (size_t)n * (size_t)g, int);
     lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)lu->lanes, rfy_v4);
+    lu->matrix = pattern;
+    lu->below = RFY_NEW(
+        arena, (size_t)(pattern->start[pattern->n_rows] - pattern->start[n]) * (size_t)lu->size,
+        rfy_v4);
     plan(arena, temporary, lu, pattern);
     rfy_arena_free(temporary);
     return lu;
@@ -395,8 +401,8 @@ RFY_INLINE void subtract_times(const int g, const int lanes, rfy_v4 *restrict x,
         x[v] = z[v];
 }
 
-/* to = -from, which is by rows; the padding is zero */
-RFY_INLINE void take_block(const int g, const int lanes, rfy_v4 *restrict to,
+/* to = sign from, which is by rows; the padding is zero */
+RFY_INLINE void take_block(const int g, const int lanes, const double sign, rfy_v4 *restrict to,
                            const double *restrict from) {
     RFY_UNROLL
     for (int j = 0; j < g; j++) {
@@ -404,8 +410,8 @@ RFY_INLINE void take_block(const int g, const int lanes, rfy_v4 *restrict to,
         for (int v = 0; v < lanes; v++) {
             const double *p = from + v * RFY_LANES * g + j;
             const int left = g - v * RFY_LANES;
-            to[j * lanes + v] = -(rfy_v4){p[0], left > 1 ? p[g] : 0, left > 2 ? p[2 * g] : 0,
-                                          left > 3 ? p[3 * g] : 0};
+            to[j * lanes + v] = sign * (rfy_v4){p[0], left > 1 ? p[g] : 0, left > 2 ? p[2 * g] : 0,
+                                                left > 3 ? p[3 * g] : 0};
         }
     }
 }
@@ -422,7 +428,7 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
                 memset(to, 0, (size_t)size * sizeof *to);
                 continue;
             }
-            take_block(g, lanes, to, m->value + lu->source[p] * g * g);
+            take_block(g, lanes, -1, to, m->value + lu->source[p] * g * g);
         }
         rfy_v4 *own = lu->value + lu->diagonal[r] * size;
         RFY_UNROLL
@@ -498,6 +504,66 @@ void rfy_block_lu_solve(const rfy_block_lu *lu, double *x) {
         CASE(6);
     default:
         solve(lu, x, lu->g, lu->lanes);
+        break;
+    }
+#undef CASE
+}
+
+RFY_INLINE void count(rfy_block_lu *lu, double fac, double *x, const int g, const int lanes) {
+    const rfy_blocks *m = lu->matrix;
+    const int first = m->start[lu->n];
+    const double inverse = 1 / fac;
+    for (int r = lu->n; r < m->n_rows; r++) {
+        rfy_v4 sum[RFY_MAX_GASES / RFY_LANES] = {{0}}, y[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        rfy_to_lanes(x + r * g, g, lanes, sum);
+        for (int p = m->start[r]; p < m->start[r + 1]; p++) {
+            rfy_to_lanes(x + m->column[p] * g, g, lanes, y);
+            subtract_times(g, lanes, sum, lu->below + (p - first) * g * lanes, y);
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            sum[v] *= inverse;
+        rfy_from_lanes(sum, g, x + r * g);
+    }
+}
+
+RFY_INLINE void take_counts(rfy_block_lu *lu, const rfy_blocks *m, const int g, const int lanes) {
+    const int first = m->start[lu->n];
+    for (int p = first; p < m->start[m->n_rows]; p++)
+        take_block(g, lanes, -1, lu->below + (p - first) * g * lanes, m->value + p * g * g);
+}
+
+RFY_WIDE
+void rfy_block_lu_take_counts(rfy_block_lu *lu, const rfy_blocks *m) {
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        take_counts(lu, m, g, (g + RFY_LANES - 1) / RFY_LANES);                                    \
+        break
+    switch (lu->g) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        take_counts(lu, m, lu->g, lu->lanes);
+        break;
+    }
+#undef CASE
+}
+
+RFY_WIDE
+void rfy_block_lu_count(rfy_block_lu *lu, double fac, double *x) {
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        count(lu, fac, x, g, (g + RFY_LANES - 1) / RFY_LANES);                                     \
+        break
+    switch (lu->g) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        count(lu, fac, x, lu->g, lu->lanes);
         break;
     }
 #undef CASE
