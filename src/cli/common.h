@@ -74,7 +74,7 @@ rfy_status cli_exit_code(rfy_status run, rfy_status written);
 
 extern const cli_command cli_run, cli_check, cli_ultimate, cli_shelf, cli_list, cli_help,
     cli_version;
-extern const cli_command cli_conductance, cli_protect, cli_schema;
+extern const cli_command cli_conductance, cli_protect, cli_schema, cli_plot;
 /* Before any parsing: the keys of pieces become options of `conductance`. */
 void cli_conductance_prepare(void);
 

@@ -5,8 +5,8 @@
 #include "common.h"
 
 const cli_command *const cli_commands[] = {
-    &cli_run,  &cli_check,  &cli_protect, &cli_ultimate, &cli_shelf, &cli_conductance,
-    &cli_list, &cli_schema, &cli_help,    &cli_version,  NULL};
+    &cli_run,  &cli_check, &cli_protect, &cli_ultimate, &cli_shelf,   &cli_conductance,
+    &cli_plot, &cli_list,  &cli_schema,  &cli_help,     &cli_version, NULL};
 
 const cli_command *cli_find_command(const char *name) {
     const char *names[sizeof cli_commands / sizeof cli_commands[0]];
