@@ -111,6 +111,24 @@ static cJSON *quantity(schema *s, const rfy_field *f) {
     return node;
 }
 
+/* A plain value, or the same with its uncertainty: {"value": …, "factor": 3}. */
+static cJSON *or_with_factor(cJSON *plain) {
+    cJSON *node = cJSON_CreateObject(), *any = cJSON_AddArrayToObject(node, "anyOf");
+    cJSON *object = typed("object"), *of = cJSON_AddObjectToObject(object, "properties");
+    cJSON *factor = typed("number"), *both = cJSON_CreateArray();
+    cJSON_AddNumberToObject(factor, "minimum", 1);
+    cJSON_AddNumberToObject(factor, "maximum", 1000);
+    cJSON_AddItemToObject(of, "value", cJSON_Duplicate(plain, true));
+    cJSON_AddItemToObject(of, "factor", factor);
+    cJSON_AddItemToArray(both, text_node("value"));
+    cJSON_AddItemToArray(both, text_node("factor"));
+    cJSON_AddItemToObject(object, "required", both);
+    close_object(object);
+    cJSON_AddItemToArray(any, plain);
+    cJSON_AddItemToArray(any, object);
+    return node;
+}
+
 static void bound_number(cJSON *node, const rfy_field *f) {
     bool limited = f->min < 0 || f->min > 0 || f->max > 0 || f->max < 0;
     if (!limited)
@@ -148,11 +166,11 @@ static cJSON *name_value(schema *s) {
 static cJSON *by_gas(schema *s, const rfy_field *f) {
     bool bare = f->type == RFY_F_NUMBER_BY_GAS;
     cJSON *node = cJSON_CreateObject(), *any = cJSON_AddArrayToObject(node, "anyOf");
-    cJSON_AddItemToArray(any, bare ? number(s, f) : quantity(s, f));
+    cJSON_AddItemToArray(any, or_with_factor(bare ? number(s, f) : quantity(s, f)));
     cJSON *map = typed("object"), *of = cJSON_AddObjectToObject(map, "properties");
     for (size_t i = 0; i < s->catalog->n_species; i++)
         cJSON_AddItemToObject(of, s->catalog->species[i].name,
-                              bare ? number(s, f) : quantity(s, f));
+                              or_with_factor(bare ? number(s, f) : quantity(s, f)));
     close_object(map);
     cJSON_AddItemToArray(any, map);
     return node;
@@ -450,9 +468,9 @@ static cJSON *value(schema *s, const rfy_field *f) {
     cJSON *node = NULL, *any;
     switch (f->type) {
     case RFY_F_QUANTITY:
-        return quantity(s, f);
+        return or_with_factor(quantity(s, f));
     case RFY_F_NUMBER:
-        return number(s, f);
+        return or_with_factor(number(s, f));
     case RFY_F_INTEGER:
         node = typed("integer");
         bound_number(node, f);
@@ -471,7 +489,7 @@ static cJSON *value(schema *s, const rfy_field *f) {
         node = cJSON_CreateObject();
         any = cJSON_AddArrayToObject(node, "anyOf");
         cJSON_AddItemToArray(any, object_with("enum", words(f->choices)));
-        cJSON_AddItemToArray(any, quantity(s, f));
+        cJSON_AddItemToArray(any, or_with_factor(quantity(s, f)));
         return node;
     case RFY_F_QUANTITY_BY_GAS:
     case RFY_F_NUMBER_BY_GAS:
