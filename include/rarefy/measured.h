@@ -141,7 +141,7 @@ rfy_status rfy_rise(rfy_rise_result **out, const rfy_log *log, const rfy_rise_op
 void rfy_rise_free(rfy_rise_result *result);
 /* What two tests of the same volume say of what was done between them. */
 typedef struct rfy_rise_change {
-    double leak, leak_error;             /* after less before, and its standard deviation; Pa m3/s */
+    double leak, leak_error; /* after less before, and its standard deviation; Pa m3/s */
     double outgassing, outgassing_error; /* NaN where one of the tests does not say */
 } rfy_rise_change;
 rfy_rise_change rfy_rise_compare(const rfy_rise_result *before, const rfy_rise_result *after);
@@ -151,7 +151,7 @@ rfy_status rfy_write_rise_text(FILE *out, const rfy_rise_result *result,
 rfy_status rfy_write_rise_json(FILE *out, const rfy_rise_result *result,
                                const rfy_rise_result *after, const rfy_write_options *options);
 /* "0.6 L" to SI; `dimension` as in problems: "volume", "temperature", "time". On failure message
- * (>= 400 bytes) says why. */
+ * (>= 480 bytes) says why. */
 rfy_status rfy_read_quantity(const char *text, const char *dimension, double *si, char *message);
 /* Volume of a chamber with its share of the tubing, m3; NaN if there is none of that name. */
 double rfy_system_volume(const rfy_system *system, const char *chamber);

@@ -12,7 +12,9 @@ int main(int argc, char **argv) {
     for (int k = 0; k < 4; k++) {
         rise_tally one = {0};
         size_t part = k < 3 ? (n + 2 - (size_t)k) / 3 : n / 3;
-        rise_records_try(&one, (scatter_kind)k, part, 20261126 + (unsigned long)k + (argc > 2 ? (unsigned long)atol(argv[2]) : 0));
+        rise_records_try(&one, (scatter_kind)k, part,
+                         20261126 + (unsigned long)k +
+                             (argc > 2 ? (unsigned long)atol(argv[2]) : 0));
         rise_tally_write(stdout, names[k], &one);
     }
     (void)all;
