@@ -259,7 +259,7 @@ static double with_extra(fitting *f, const gsl_matrix *info, rfy_predictor *p, c
     p->system = f->predictor.system;
     p->tolerance = f->predictor.tolerance;
     p->stop = f->predictor.stop;
-    rfy_predictor_begin(p, own, k + 1);
+    rfy_predictor_begin(p, own, 2 * k + 1);
     if (rfy_squares_derive(&f->squares, p, own, at, n, model, jacobian)) {
         gsl_matrix *sum = gsl_matrix_alloc(k, k);
         gsl_matrix_memcpy(sum, info);
@@ -485,7 +485,7 @@ rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy
                                    .node = f->points.node,
                                    .tolerance = 2e-4,
                                    .stop = options->stop};
-    rfy_predictor_begin(&f->predictor, arena, f->n + 1 > 3 ? f->n + 1 : 3);
+    rfy_predictor_begin(&f->predictor, arena, 2 * f->n + 1);
     f->squares = (rfy_squares){.predictor = &f->predictor,
                                .n_unknowns = f->n,
                                .unknown = f->unknown,

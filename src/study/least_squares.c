@@ -6,6 +6,7 @@
 
 /* Differences are taken this far apart in ln: runs repeat to about 1e-4. */
 #define NUDGE 0.03
+#define FINE  1e-5 /* tolerance of the last derivatives */
 /* The time is nudged by this share of the first instants. */
 #define MOST_STEP 1.6 /* of ln, in one round */
 
@@ -31,31 +32,39 @@ static double time_nudge(const double *at, size_t n) {
     return fmax(0.02 * t, 1e-3);
 }
 
-/* The prediction at x (NULL where it is known already) and at x with each unknown nudged. */
+/* The prediction at x and at x with each unknown nudged; up and down with `central`, which leaves
+ * no information where two unknowns do the same: nudges upwards differ at second order. */
 static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena, const double *x,
-                        const double *at, size_t n, double *model, double *jacobian) {
+                        const double *at, size_t n, bool central, double *model, double *jacobian) {
     const size_t k = s->n_unknowns;
-    size_t runs = k + 1;
+    size_t runs = central ? 2 * k + 1 : k + 1;
     rfy_prediction *each = RFY_NEW(arena, runs, rfy_prediction);
     double *nudged = RFY_NEW(arena, k, double), shift = time_nudge(at, n);
     for (size_t j = 0; j < runs; j++) {
         memcpy(nudged, x, k * sizeof *x);
-        if (j > 0)
-            nudged[j - 1] += s->unknown[j - 1].path ? NUDGE : shift;
+        if (j > 0) {
+            size_t u = (j - 1) % k;
+            nudged[u] += (j > k ? -1 : 1) * (s->unknown[u].path ? NUDGE : shift);
+        }
         double *value = RFY_NEW(arena, k, double);
         each[j].offset = unpack(s, nudged, value);
         each[j].value = value;
         each[j].log_reading = RFY_NEW(arena, n, double);
     }
+    double tolerance = p->tolerance;
+    if (central)
+        p->tolerance = fmin(tolerance, FINE);
     rfy_predict(p, each, runs, at, n);
+    p->tolerance = tolerance;
     for (size_t j = 0; j < runs; j++)
         if (!each[j].good)
             return false;
     memcpy(model, each[0].log_reading, n * sizeof *model);
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j < k; j++) {
-            double d =
-                (each[j + 1].log_reading[i] - model[i]) / (s->unknown[j].path ? NUDGE : shift);
+            double down = central ? each[j + 1 + k].log_reading[i] : model[i];
+            double d = (each[j + 1].log_reading[i] - down) /
+                       ((central ? 2 : 1) * (s->unknown[j].path ? NUDGE : shift));
             jacobian[i * k + j] = isfinite(d) ? d : 0;
         }
     return true;
@@ -63,7 +72,7 @@ static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena
 
 bool rfy_squares_derive(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena, const double *at,
                         size_t n_at, double *model, double *jacobian) {
-    return predict_all(s, p, arena, s->x, at, n_at, model, jacobian);
+    return predict_all(s, p, arena, s->x, at, n_at, true, model, jacobian);
 }
 
 /* ---- weights and sums ---- */
@@ -328,14 +337,15 @@ void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
     double lambda = 1e-2;
     bool robust = true, last = false;
     const double noise = s->scatter;
-    for (s->rounds = 0; s->rounds < most; s->rounds++) {
+    for (s->rounds = 0; s->rounds <= most; s->rounds++) {
+        last = last || s->rounds == most;
         if (s->predictor->stop && *s->predictor->stop) {
             s->trouble = "interrupted";
             goto done;
         }
         rfy_arena *own = rfy_arena_new();
-        bool ran = predict_all(s, s->predictor, own, s->x, s->t, s->n, s->model, s->jacobian);
-        s->runs += (int)k + 1;
+        bool ran = predict_all(s, s->predictor, own, s->x, s->t, s->n, last, s->model, s->jacobian);
+        s->runs += (int)(last ? 2 * k + 1 : k + 1);
         if (!ran) {
             rfy_arena_free(own);
             s->trouble = "a run with these values could not be finished";
