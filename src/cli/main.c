@@ -12,6 +12,7 @@ const cli_command *const cli_commands[] = {
     &cli_ultimate,
     &cli_size,
     &cli_shelf,
+    &cli_rise,
     &cli_conductance,
     &cli_plot,
     &cli_list,
