@@ -13,6 +13,7 @@ const cli_command *const cli_commands[] = {
     &cli_size,
     &cli_sweep,
     &cli_shelf,
+    &cli_rise,
     &cli_conductance,
     &cli_plot,
     &cli_list,
