@@ -11,6 +11,7 @@ const cli_command *const cli_commands[] = {
     &cli_protect,
     &cli_ultimate,
     &cli_size,
+    &cli_sweep,
     &cli_shelf,
     &cli_rise,
     &cli_conductance,
