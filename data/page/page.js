@@ -339,7 +339,6 @@
     link.click();
     URL.revokeObjectURL(link.href);
   });
-  addEventListener("beforeprint", () => { for (const d of document.querySelectorAll("details")) d.open = true; });
   matchMedia("(prefers-color-scheme:dark)").addEventListener("change", () => setTheme($("theme").value));
   for (const e of document.querySelectorAll(".only-script")) e.hidden = false;
   if (typeof Dygraph === "undefined")

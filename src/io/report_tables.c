@@ -183,14 +183,23 @@ void rfy_report_bottlenecks(rfy_report *report) {
         put(report, " for ");
         rfy_report_text(report, b->gas);
         put(report, ". What holds it back:</p>\n<div class=\"wide\"><table><tbody>\n");
+        double rest = 0;
         for (size_t k = 0; k < b->n; k++) {
-            if (k >= 8 || (k > 0 && b->resistance[k].share < 0.01))
-                break;
+            if (k >= 8 || (k > 0 && b->resistance[k].share < 0.01)) {
+                rest += b->resistance[k].share;
+                continue;
+            }
             put(report, "<tr>");
             put_bar(report, b->resistance[k].share);
             put(report, "<td>");
             rfy_report_text(report, b->resistance[k].part);
             put(report, "</td></tr>\n");
+        }
+        if (fabs(rest) > 0.005) {
+            put(report, "<tr>");
+            put_bar(report, rest);
+            put(report, rest > 0 ? "<td>all the rest</td></tr>\n"
+                                 : "<td>for gas that other parts lead round the pump</td></tr>\n");
         }
         put(report, "</tbody></table></div>\n");
     }
