@@ -99,6 +99,7 @@ extern const cli_command cli_shelf;
 extern const cli_command cli_rise, cli_fit;
 extern const cli_command cli_conductance;
 extern const cli_command cli_plot;
+extern const cli_command cli_report;
 extern const cli_command cli_list;
 extern const cli_command cli_schema;
 extern const cli_command cli_help;

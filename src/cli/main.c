@@ -18,6 +18,7 @@ const cli_command *const cli_commands[] = {
     &cli_fit,
     &cli_conductance,
     &cli_plot,
+    &cli_report,
     &cli_list,
     &cli_schema,
     &cli_help,
