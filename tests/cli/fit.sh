@@ -14,7 +14,7 @@ silent err "a fit"
 # comments and all else stay: only the pump gets a key
 diff "$example" fitted.json >changes
 [ "$(grep -c '^>' changes)" -eq 1 ] || fail "the fitted description differs in more than one line: $(cat changes)"
-says changes '"scale": 0.55' "the fitted description"
+says changes '"scale": 0.54' "the fitted description"
 run check fitted.json
 expect 0 "the fitted description is sound"
 
