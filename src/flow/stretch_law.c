@@ -260,7 +260,11 @@ void rfy_stretch_common_at(const rfy_stretch *const run[RFY_LANES],
      * a jet itself */
     const rfy_v4 n_k = diffuse * up, x_k = RFY_SELECT(held, n_k * n_k * inv_n_in2, zero),
                  c_k = x_k * q, y_k = 2 / (1 + rfy_sqrt(1 + 4 * c_k));
-    out->viscous = n_v + (rho - 1) * lin * dp - (y_k - 1) * diffuse * dp;
+    /* rho N_1 less what diffuses; where next to nothing is held back, that as a difference from N_v
+     */
+    const rfy_v4i little = rho > 0.9;
+    out->viscous = RFY_SELECT(little, n_v + (rho - 1) * lin * dp - (y_k - 1) * diffuse * dp,
+                              rho * lin * dp - y_k * diffuse * dp);
     out->rarefied = y_k * tau;
     if (!derivatives)
         return;
@@ -294,8 +298,11 @@ void rfy_stretch_common_at(const rfy_stretch *const run[RFY_LANES],
         const rfy_v4 d_c_k = c_k * (2 * d_ln_kt + 2 * d_up[i] - d_in[i]) + x_k * d_q[i];
         const rfy_v4 d_ln_y_k = -y_k * d_c_k * inv_slope_k;
         out->d_rarefied[i] = y_k * (d_tau[i] + tau * d_ln_y_k);
-        out->d_viscous[i] = d_v[i] + (rho - 1) * (d_lin * dp + lin * d_dp[i]) + lin * dp * d_rho -
-                            diffuse * ((y_k - 1) * (d_dp[i] + dp * d_ln_kt) + y_k * dp * d_ln_y_k);
+        const rfy_v4 d_n1 = d_lin * dp + lin * d_dp[i], d_nk = d_dp[i] + dp * d_ln_kt,
+                     rest = lin * dp * d_rho - diffuse * y_k * dp * d_ln_y_k;
+        out->d_viscous[i] =
+            rest + RFY_SELECT(little, d_v[i] + (rho - 1) * d_n1 - (y_k - 1) * diffuse * d_nk,
+                              rho * d_n1 - y_k * diffuse * d_nk);
     }
 }
 
