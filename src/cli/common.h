@@ -103,6 +103,7 @@ extern const cli_command cli_shelf;
 extern const cli_command cli_rise;
 extern const cli_command cli_conductance;
 extern const cli_command cli_plot;
+extern const cli_command cli_report;
 extern const cli_command cli_list;
 extern const cli_command cli_schema;
 extern const cli_command cli_help;

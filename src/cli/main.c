@@ -17,6 +17,7 @@ const cli_command *const cli_commands[] = {
     &cli_rise,
     &cli_conductance,
     &cli_plot,
+    &cli_report,
     &cli_list,
     &cli_schema,
     &cli_help,

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <unistd.h>
 #include "common.h"
+#include "fault.h"
 
 /* For programs that read the result: what the text answer says by itself goes to stderr here. */
 static void report(const rfy_result *result) {
@@ -24,19 +25,6 @@ static rfy_status write_result(const cli_call *call, FILE *stream, const rfy_res
     if (cli_has(call, "csv"))
         return rfy_write_run_csv(stream, result, &options);
     return rfy_write_run_text(stream, result, &options);
-}
-
-/* --fault; to be freed. */
-static rfy_status read_fault(const cli_call *call, const rfy_system *system, rfy_fault **fault) {
-    const char *text = cli_value(call, "fault");
-    *fault = NULL;
-    if (!text)
-        return RFY_OK;
-    rfy_problems *problems = rfy_problems_new(call->operand[0]);
-    rfy_status status = rfy_fault_read(fault, system, text, problems);
-    cli_tell_problems("--fault", problems);
-    rfy_problems_free(problems);
-    return status;
 }
 
 /* A line on a terminal that is written over; nothing in a pipe or file. */
@@ -90,7 +78,7 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = cli_read_system(call, 0, &system, NULL);
     if (status == RFY_OK)
-        status = read_fault(call, system, &fault);
+        status = cli_read_fault(call, system, &fault);
     options.fault = fault;
     cli_watch_interrupt();
     /* Opened before the run: an unwritable place should not cost the time of a long run. */
@@ -124,13 +112,10 @@ static const cli_option options[] = {
     {"at", 0, "TIMES", false,
      "Instants of the series, rising, for example \"10 s,100 s,1 h\"; without it, chosen by the "
      "program."},
-    {"fault", 0, "TEXT", false,
-     "Let something go wrong: one of the description's faults by name, or \"crack bulb 1 cm2 at 40 "
-     "min\", \"stop vane when port < 1e-3 Pa\" (see rarefy list actions)."},
+    CLI_OPTION_FAULT,
     {"band", 0, NULL, false,
      "How sure: 5, 50 and 95 % for every target and for the curve when everything that has a "
-     "stated "
-     "spread varies, and which input that comes from; with --csv, the curves of the band."},
+     "stated spread varies, and which input that comes from; with --csv, the curves of the band."},
     {"samples", 0, "NUMBER", false, "Runs for --band; without it, 256."},
     {"jobs", 'j', "NUMBER", false,
      "Threads for --band, from 1 to 64; without it, one for each core. The answer is the same."},
