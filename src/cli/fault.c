@@ -1,4 +1,5 @@
 #include "fault.h"
+#include "common.h"
 
 rfy_status cli_read_fault(const cli_call *call, const rfy_system *system, rfy_fault **fault) {
     const char *text = cli_value(call, "fault");
