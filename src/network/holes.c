@@ -50,7 +50,7 @@ void rfy_build_holes(rfy_build *b) {
         rfy_edge *e = rfy_build_edge(b, name, RFY_EDGE_HOLE, net->outside_node, k);
         e->valve = hole;
         e->flow = rfy_edge_stretch;
-        e->stretch = rfy_stretch_new(b->arena, &edge);
+        e->stretch = rfy_build_stretch(b, &edge);
         e->mixture = rfy_build_mixture(b, 0.5 * (edge.temperature[0] + edge.temperature[1]));
     }
 }

@@ -183,6 +183,11 @@ typedef struct rfy_network {
  * added. */
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
+/* The same for a description that differs little from that of a network: it takes over the laws of
+ * tubing that did not change, so that network must outlive it. */
+const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
+                                    const rfy_description *description, rfy_problems *problems,
+                                    const rfy_network *like);
 
 /* Where the inner states begin in the state, and how many entries there are in all. */
 static inline int rfy_network_inner(const rfy_network *net) {
