@@ -78,6 +78,10 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_variation
             const int state = i < free ? i : i - free + rfy_network_inner(net);
             rfy_tangent_row(t->s, t, i)[p] = (y[1][state] - y[0][state]) / v->step;
         }
+        for (int k = 0; k < v->n_nodes && !v->whole; k++)
+            for (int i = 0; i < g; i++)
+                rfy_tangent_row(t->s, t, v->node[k] * g + i)[p] -=
+                    v->growth[k] * y[0][v->node[k] * g + i];
     }
     sim->tangent = t;
     return t;
@@ -128,7 +132,7 @@ void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const r
             out[p] = sum > 0 ? out[p] / sum + warmth[k * c + p] / warm : 0;
     }
     for (int p = 0; p < t->n; p++)
-        for (int i = 0; i < t->variation[p].n_nodes; i++)
+        for (int i = 0; i < t->variation[p].n_nodes && t->variation[p].whole; i++)
             log_by[t->variation[p].node[i] * c + p] -= t->variation[p].growth[i];
     rfy_arena_free(arena);
 }
@@ -157,7 +161,7 @@ static double unlagged(rfy_tangent *t, int gauge, double time, const double *y, 
     rfy_tangent_warmth(t, time, true, warmth);
     for (int p = 0; p < t->n; p++) {
         double growth = -warmth[e->node * c + p] / warm;
-        for (int i = 0; i < t->variation[p].n_nodes; i++)
+        for (int i = 0; i < t->variation[p].n_nodes && t->variation[p].whole; i++)
             if (t->variation[p].node[i] == e->node)
                 growth += t->variation[p].growth[i];
         by[p] -= shown * growth;
@@ -201,13 +205,39 @@ static void settle_gauges(rfy_tangent *t) {
 
 /* ---- along the run ---- */
 
-static bool take(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin,
-                 const rfy_tangent_point *middle, const rfy_tangent_point *end, double h,
-                 const rfy_v4 *s) {
+/* What a growing volume drives: s counts moles beyond those of a place that is as much larger at
+ * the same pressure, s = dn/dq - n dlnV/dq, so that a small volume near a pump, which follows at
+ * once, does not turn round-off of the state into flow. Its drive is the change of n in time, as
+ * the run's own interpolant has it (not the rates: they make too much of errors in what follows at
+ * once). */
+static void grow(rfy_tangent *t, const rfy_tangent_point *point, double time, double sign) {
+    const rfy_sim *sim = t->sim;
+    const int g = t->net->mixture.n;
+    const double h = sim->step_to - sim->step_from;
+    if (!t->any_growth)
+        return;
+    rfy_rodas_slope(sim->step->state, (time - sim->step_from) / h, h, t->column);
+    for (int p = 0; p < t->n; p++)
+        for (int k = 0; k < t->variation[p].n_nodes && !t->variation[p].whole; k++)
+            for (int i = 0; i < g; i++) {
+                const int row = t->variation[p].node[k] * g + i;
+                rfy_tangent_row(point->b, t, row)[p] -=
+                    sign * t->variation[p].growth[k] * t->column[row];
+            }
+}
+
+static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
+                 const rfy_tangent_point *begin, const rfy_tangent_point *middle,
+                 const rfy_tangent_point *end, const rfy_v4 *s) {
     const rfy_linear *const a[3] = {&begin->a, &middle->a, &end->a};
     const rfy_v4 *const b[3] = {begin->b, middle->b, end->b};
-    (void)t;
-    return rfy_linear_step_take(step, a, b, h, s);
+    grow(t, begin, from, 1);
+    grow(t, middle, from + 0.5 * h, 1);
+    grow(t, end, from + h, 1);
+    bool fine = rfy_linear_step_take(step, a, b, h, s);
+    grow(t, begin, from, -1);
+    grow(t, end, from + h, -1);
+    return fine;
 }
 
 void rfy_tangent_advance(rfy_tangent *t) {
@@ -228,7 +258,7 @@ void rfy_tangent_advance(rfy_tangent *t) {
     t->sound = t->sound &&
                rfy_tangent_evaluate(t, middle, middle - sim->base, sim->work, false, t->middle) &&
                rfy_tangent_evaluate(t, to, sim->local, sim->y, true, t->end) &&
-               take(t, t->step, t->begin, t->middle, t->end, h, t->s);
+               take(t, t->step, from, h, t->begin, t->middle, t->end, t->s);
     memcpy(t->s, t->step->end, block * sizeof *t->s);
     /* the end is the next beginning; what was the beginning stays for instants inside the step */
     rfy_tangent_point *was = t->begin;
@@ -254,7 +284,7 @@ static const rfy_v4 *inside(rfy_tangent *t, double time, const double *y, const 
     t->sound = rfy_tangent_evaluate(t, from + 0.5 * h, from + 0.5 * h - sim->base, sim->restart,
                                     false, t->spare[0]) &&
                rfy_tangent_evaluate(t, time, time - sim->base, y, true, t->spare[1]) &&
-               take(t, t->aside, t->end, t->spare[0], t->spare[1], h, t->step->start);
+               take(t, t->aside, from, h, t->end, t->spare[0], t->spare[1], t->step->start);
     *f = t->spare[1]->f;
     return t->aside->end;
 }
@@ -356,10 +386,26 @@ static void rates_beside(rfy_tangent *t, rfy_arena *arena, int p, double time, c
     memcpy(end, sim->y, (size_t)states * sizeof *end);
     for (int i = 0; i < t->rows; i++)
         end[i < free ? i : i - free + skipped] += v->step * rfy_tangent_row(t->s, t, i)[p];
+    for (int k = 0; k < v->n_nodes && !v->whole; k++) /* in the larger volume */
+        for (int i = v->node[k] * net->mixture.n; i < (v->node[k] + 1) * net->mixture.n; i++)
+            end[i] += v->step * v->growth[k] * sim->y[i];
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(&other, time, controls);
     rfy_stores_freeze(net, controls, end, RFY_NEW(arena, (size_t)net->n_stores, double));
     rfy_rates(net, controls, y, rate, t->pressure_of);
+}
+
+/* From moles at the same pressure in a larger volume to moles, or back; held: only there. */
+static void add_growth(const rfy_tangent *t, rfy_v4 *s, const double *y, const bool *held,
+                       double sign) {
+    const int g = t->net->mixture.n;
+    for (int p = 0; p < t->n; p++) {
+        const rfy_variation *v = &t->variation[p];
+        for (int k = 0; k < v->n_nodes && !v->whole; k++)
+            for (int i = v->node[k] * g; i < (v->node[k] + 1) * g; i++)
+                if (!held || held[i])
+                    rfy_tangent_row(s, t, i)[p] += sign * v->growth[k] * y[i];
+    }
 }
 
 bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const double *y,
@@ -379,6 +425,8 @@ bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const d
         if (held[i])
             memcpy(rfy_tangent_row(still, t, i), rfy_tangent_row(t->s, t, i),
                    (size_t)c * sizeof(double));
+    /* here in moles, volumes and all */
+    add_growth(t, still, y, held, 1);
     rfy_linear a = rfy_linear_new(arena, net, frozen->jacobian);
     a.value = frozen->jacobian->value;
     rfy_linear_apply(t->step, &a, still, change);
@@ -397,6 +445,7 @@ bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const d
                 rfy_tangent_row(still, t, i)[p] = x[i];
     }
     double *by = RFY_NEW(arena, (size_t)(net->n_nodes * c), double);
+    add_growth(t, still, y, NULL, -1);
     rfy_tangent_pressures(t, time, y, still, by);
     for (int k = 0; k < net->n_free; k++)
         memcpy(log_pressure + k * t->n, by + k * c, (size_t)t->n * sizeof *by);

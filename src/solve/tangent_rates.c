@@ -287,15 +287,6 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
     rfy_pressures(net, t->controls->temperature, y, t->pressure);
     memset(out->b, 0, (size_t)t->rows * (size_t)t->m * sizeof *out->b);
     memset(t->flow_known, 0, (size_t)net->n_edges * sizeof *t->flow_known);
-    if (t->any_growth) { /* moles in a larger volume act as fewer moles do */
-        for (int p = 0; p < t->n; p++)
-            for (int k = 0; k < t->variation[p].n_nodes && !t->variation[p].whole; k++)
-                for (int i = 0; i < g; i++) {
-                    const int row = t->variation[p].node[k] * g + i;
-                    rfy_tangent_row(t->grow, t, row)[p] = -t->variation[p].growth[k] * y[row];
-                }
-        rfy_linear_apply(t->step, &out->a, t->grow, out->b);
-    }
     for (int p = 0; p < t->n; p++) {
         const rfy_variation *v = &t->variation[p];
         if (v->unsuited || v->whole)
