@@ -478,78 +478,102 @@ void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x) {
     }
 }
 
-/* ---- many right-hand sides: the vectors run over them ---- */
+/* ---- many right-hand sides: vectors run over them, as many at once as stay in registers ---- */
 
-/* x[i] -= a y[..] for one block, rows i of x */
-RFY_INLINE void subtract_many(int g, int lanes, int m, rfy_v4 *restrict x, const rfy_v4 *a,
-                              const rfy_v4 *restrict y) {
-    for (int j = 0; j < g; j++) {
-        const double *column = (const double *)(a + j * lanes);
-        const rfy_v4 *from = y + j * m;
-        for (int i = 0; i < g; i++) {
-            const double f = column[i];
-            if (f == 0) /* gases that do not meet in molecular flow */
+/* One row of one node: what is subtracted for the blocks at `from` up to `to` of its row. */
+RFY_INLINE void gather_many(const rfy_block_lu *lu, int from, int to, int i, const rfy_v4 *x, int m,
+                            const int w, rfy_v4 *sum) {
+    const int g = lu->g, lanes = lu->lanes;
+    for (int p = from; p < to; p++) {
+        const rfy_v4 *a = lu->value + p * lu->size;
+        const rfy_v4 *y = x + lu->order[lu->column[p]] * g * m;
+        for (int j = 0; j < g; j++) {
+            const double f = ((const double *)(a + j * lanes))[i];
+            if (f == 0) /* gases that do not meet */
                 continue;
-            for (int v = 0; v < m; v++)
-                x[i * m + v] -= f * from[v];
+            for (int v = 0; v < w; v++)
+                sum[v] -= f * y[j * m + v];
         }
     }
 }
 
-RFY_INLINE void solve_many(const rfy_block_lu *lu, rfy_v4 *x, const int m) {
-    const int g = lu->g, lanes = lu->lanes, size = lu->size;
-    for (int r = 0; r < lu->n; r++) /* in place, by node: an order is only an order */
-        for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
-            subtract_many(g, lanes, m, x + lu->order[r] * g * m, lu->value + p * size,
-                          x + lu->order[lu->column[p]] * g * m);
+/* w of the m vectors of every row, from x on. */
+RFY_INLINE void solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m, const int w) {
+    const int g = lu->g, lanes = lu->lanes;
+    rfy_v4 sum[6];
+    for (int r = 0; r < lu->n; r++) /* in place, by node */
+        for (int i = 0; i < g && lu->start[r] < lu->diagonal[r]; i++) {
+            rfy_v4 *row = x + (lu->order[r] * g + i) * m;
+            for (int v = 0; v < w; v++)
+                sum[v] = row[v];
+            gather_many(lu, lu->start[r], lu->diagonal[r], i, x, m, w, sum);
+            for (int v = 0; v < w; v++)
+                row[v] = sum[v];
+        }
     for (int r = lu->n - 1; r >= 0; r--) {
         rfy_v4 *own = x + lu->order[r] * g * m;
-        for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
-            subtract_many(g, lanes, m, own, lu->value + p * size,
-                          x + lu->order[lu->column[p]] * g * m);
-        const rfy_v4 *d = lu->value + lu->diagonal[r] * size;
+        const rfy_v4 *d = lu->value + lu->diagonal[r] * lu->size;
         const int *pivot = lu->pivot + r * g;
-        for (int k = 0; k < g; k++)
-            if (pivot[k] != k)
-                for (int v = 0; v < m; v++) {
-                    rfy_v4 t = own[k * m + v];
-                    own[k * m + v] = own[pivot[k] * m + v];
-                    own[pivot[k] * m + v] = t;
-                }
-        for (int k = 0; k + 1 < g; k++) {
-            const double *l = (const double *)(d + k * lanes);
-            for (int i = k + 1; i < g; i++)
-                for (int v = 0; v < m && l[i] != 0; v++)
-                    own[i * m + v] -= l[i] * own[k * m + v];
+        for (int i = 0; i < g && lu->diagonal[r] + 1 < lu->start[r + 1]; i++) {
+            for (int v = 0; v < w; v++)
+                sum[v] = own[i * m + v];
+            gather_many(lu, lu->diagonal[r] + 1, lu->start[r + 1], i, x, m, w, sum);
+            for (int v = 0; v < w; v++)
+                own[i * m + v] = sum[v];
         }
-        for (int k = g - 1; k >= 0; k--) {
-            const double *u = (const double *)(d + k * lanes);
-            for (int v = 0; v < m; v++)
-                own[k * m + v] *= u[k];
-            for (int i = 0; i < k; i++)
-                for (int v = 0; v < m && u[i] != 0; v++)
-                    own[i * m + v] -= u[i] * own[k * m + v];
+        for (int k = 0; k < g; k++)
+            for (int v = 0; v < w && pivot[k] != k; v++) {
+                rfy_v4 t = own[k * m + v];
+                own[k * m + v] = own[pivot[k] * m + v];
+                own[pivot[k] * m + v] = t;
+            }
+        for (int i = 1; i < g; i++) {
+            for (int v = 0; v < w; v++)
+                sum[v] = own[i * m + v];
+            for (int k = 0; k < i; k++) {
+                const double f = ((const double *)(d + k * lanes))[i];
+                for (int v = 0; v < w; v++)
+                    sum[v] -= f * own[k * m + v];
+            }
+            for (int v = 0; v < w; v++)
+                own[i * m + v] = sum[v];
+        }
+        for (int i = g - 1; i >= 0; i--) {
+            for (int v = 0; v < w; v++)
+                sum[v] = own[i * m + v];
+            for (int k = i + 1; k < g; k++) {
+                const double f = ((const double *)(d + k * lanes))[i];
+                for (int v = 0; v < w; v++)
+                    sum[v] -= f * own[k * m + v];
+            }
+            const double f = ((const double *)(d + i * lanes))[i];
+            for (int v = 0; v < w; v++)
+                own[i * m + v] = f * sum[v];
         }
     }
 }
 
 RFY_WIDE
 void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m) {
-    switch (m) { /* up to 32 right-hand sides: as constants for the compiler */
-    case 1:
-        solve_many(lu, x, 1);
-        break;
-    case 2:
-        solve_many(lu, x, 2);
-        break;
-    case 5:
-        solve_many(lu, x, 5);
-        break;
-    case 8:
-        solve_many(lu, x, 8);
-        break;
-    default:
-        solve_many(lu, x, m);
-        break;
-    }
+    for (int c = 0; c < m; c += 6)
+        switch (m - c) {
+        case 1:
+            solve_many(lu, x + c, m, 1);
+            break;
+        case 2:
+            solve_many(lu, x + c, m, 2);
+            break;
+        case 3:
+            solve_many(lu, x + c, m, 3);
+            break;
+        case 4:
+            solve_many(lu, x + c, m, 4);
+            break;
+        case 5:
+            solve_many(lu, x + c, m, 5);
+            break;
+        default:
+            solve_many(lu, x + c, m, 6);
+            break;
+        }
 }

@@ -175,7 +175,7 @@ static void by_stores(rfy_tangent *t, const rfy_variation *v, int column, const 
 /* Everything anew: where temperatures or the gases themselves change. Both at an instant beside
  * that asked for, on its own side of the bends of a bake that moves. */
 static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy_v4 *b) {
-    const double beside = t->net->n_bakes > 0 ? time * (early ? 1 - 3e-6 : 1 + 3e-6) : time;
+    const double beside = t->net->n_bakes > 0 ? time * (early ? 1 - 1e-7 : 1 + 1e-7) : time;
     bool known = false;
     for (int p = 0; p < t->n; p++) {
         const rfy_variation *v = &t->variation[p];

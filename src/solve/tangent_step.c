@@ -33,26 +33,37 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
     return w;
 }
 
-RFY_INLINE void apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *restrict x,
-                      rfy_v4 *restrict out, const int m) {
-    const rfy_blocks *pattern = w->pattern;
-    const rfy_network *net = w->net;
+/* w of the m vectors of every row, as many as stay in registers. */
+RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *restrict x,
+                      rfy_v4 *restrict out, int m, const int w) {
+    const rfy_blocks *pattern = s->pattern;
     const int g = pattern->g;
+    rfy_v4 sum[6];
     for (int r = 0; r < pattern->n_columns; r++)
-        for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
-            const double *block = a->value + k * g * g;
-            const rfy_v4 *from = x + pattern->column[k] * g * m;
-            rfy_v4 *to = out + r * g * m;
-            for (int i = 0; i < g; i++)
+        for (int i = 0; i < g; i++) {
+            rfy_v4 *row = out + (r * g + i) * m;
+            for (int v = 0; v < w; v++)
+                sum[v] = row[v];
+            for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
+                const double *block = a->value + (k * g + i) * g;
+                const rfy_v4 *from = x + pattern->column[k] * g * m;
                 for (int j = 0; j < g; j++) {
-                    const double f = block[i * g + j];
-                    if (f == 0)
+                    if (block[j] == 0)
                         continue;
-                    for (int v = 0; v < m; v++)
-                        to[i * m + v] += f * from[j * m + v];
+                    for (int v = 0; v < w; v++)
+                        sum[v] += block[j] * from[j * m + v];
                 }
+            }
+            for (int v = 0; v < w; v++)
+                row[v] = sum[v];
         }
-    const int first = net->n_free * g, skipped = rfy_network_inner(net);
+}
+
+static void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x,
+                        rfy_v4 *out) {
+    const rfy_network *net = w->net;
+    const int g = net->mixture.n, m = w->m, first = net->n_free * g,
+              skipped = rfy_network_inner(net);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
         const int at = s->node * g + s->gas;
@@ -70,20 +81,29 @@ RFY_INLINE void apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v
 
 RFY_WIDE
 void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
-    switch (w->m) {
-    case 1:
-        apply(w, a, x, out, 1);
-        break;
-    case 5:
-        apply(w, a, x, out, 5);
-        break;
-    case 8:
-        apply(w, a, x, out, 8);
-        break;
-    default:
-        apply(w, a, x, out, w->m);
-        break;
-    }
+    const int m = w->m;
+    for (int c = 0; c < m; c += 6)
+        switch (m - c) {
+        case 1:
+            apply(w, a, x + c, out + c, m, 1);
+            break;
+        case 2:
+            apply(w, a, x + c, out + c, m, 2);
+            break;
+        case 3:
+            apply(w, a, x + c, out + c, m, 3);
+            break;
+        case 4:
+            apply(w, a, x + c, out + c, m, 4);
+            break;
+        case 5:
+            apply(w, a, x + c, out + c, m, 5);
+            break;
+        default:
+            apply(w, a, x + c, out + c, m, 6);
+            break;
+        }
+    apply_inner(w, a, x, out);
 }
 
 RFY_WIDE

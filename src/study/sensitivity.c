@@ -6,21 +6,28 @@
 #include "solve/tangent.h"
 #include "study/variations.h"
 
-/* The relative change of a number by which parts are compared: the error of a one-sided difference
- * of a smooth law grows with it, that of rounding with its inverse. */
-static const double small_step = 1e-6;
+/* The relative change of a number by which parts are compared: the error of a one-sided difference of a
+ * smooth law grows with it, that of rounding with its inverse. Smaller for what moves temperatures, on
+ * which everything depends exponentially. */
+static const double small_step = 1e-6, smallest_step = 3e-8;
+
+static void vary(rfy_arena *arena, const rfy_system *system, const rfy_parameter *parameter,
+                 double step, rfy_variation *out) {
+    rfy_problems *problems = rfy_problems_new("");
+    const rfy_description *d = rfy_parameter_scaled(arena, system, parameter, exp(step));
+    rfy_variation_find(
+        arena, system->network,
+        rfy_network_like(arena, system->catalog, d, problems, system->network), step, out);
+    rfy_problems_free(problems);
+}
 
 const rfy_variation *rfy_variations_of(rfy_arena *arena, const rfy_system *system,
                                        const rfy_parameter *parameter, size_t n) {
     rfy_variation *list = RFY_NEW(arena, n, rfy_variation);
     for (size_t i = 0; i < n; i++) {
-        rfy_problems *problems = rfy_problems_new("");
-        const rfy_description *d =
-            rfy_parameter_scaled(arena, system, &parameter[i], exp(small_step));
-        const rfy_network *net =
-            rfy_network_like(arena, system->catalog, d, problems, system->network);
-        rfy_variation_find(arena, system->network, net, small_step, &list[i]);
-        rfy_problems_free(problems);
+        vary(arena, system, &parameter[i], small_step, &list[i]);
+        if (list[i].whole)
+            vary(arena, system, &parameter[i], smallest_step, &list[i]);
     }
     return list;
 }
