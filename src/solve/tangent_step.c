@@ -59,8 +59,8 @@ RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v
         }
 }
 
-static void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x,
-                        rfy_v4 *out) {
+RFY_INLINE void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x,
+                            rfy_v4 *out) {
     const rfy_network *net = w->net;
     const int g = net->mixture.n, m = w->m, first = net->n_free * g,
               skipped = rfy_network_inner(net);
@@ -127,6 +127,43 @@ RFY_WIDE
 static void add(size_t n, rfy_v4 *restrict out, double f, const rfy_v4 *x) {
     for (size_t i = 0; i < n; i++)
         out[i] += f * x[i];
+}
+
+/* stage = s + sum of a[j] u[j], u[k] += sum of c[j] u[j] over the stages j before k, in one pass.
+ */
+RFY_INLINE void combine(size_t n, const rfy_v4 *restrict s, rfy_v4 *const *u, const int k,
+                        const double *a, const double *c, rfy_v4 *restrict stage,
+                        rfy_v4 *restrict own) {
+    for (size_t i = 0; i < n; i++) {
+        rfy_v4 x = s[i], r = own[i];
+        for (int j = 0; j < k; j++) {
+            x += a[j] * u[j][i];
+            r += c[j] * u[j][i];
+        }
+        stage[i] = x;
+        own[i] = r;
+    }
+}
+
+RFY_WIDE
+static void combine_stages(size_t n, const rfy_v4 *s, rfy_v4 *const *u, int k, const double *a,
+                           const double *c, rfy_v4 *stage) {
+#define CASE(count)                                                                                \
+    case count:                                                                                    \
+        combine(n, s, u, count, a, c, stage, u[count]);                                            \
+        break
+    switch (k) {
+        CASE(1);
+        CASE(2);
+        CASE(3);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        combine(n, s, u, k, a, c, stage, u[k]);
+        break;
+    }
+#undef CASE
 }
 
 /* Eliminates inner states as solve/inner.c does for one column. */
@@ -203,12 +240,10 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
         else
             mix(4 * n, (double *)u, part, (const double *)b[0], (const double *)b[1],
                 (const double *)b[2]);
-        memcpy(w->stage, s, n * sizeof *s);
-        for (int j = 0; j < k; j++) {
-            if (method->a[k][j] != 0)
-                add(n, w->stage, method->a[k][j], w->u[j]);
-            add(n, u, method->c[k][j] / h, w->u[j]);
-        }
+        double c[RFY_MOST_STAGES];
+        for (int j = 0; j < k; j++)
+            c[j] = method->c[k][j] / h;
+        combine_stages(n, s, w->u, k, method->a[k], c, w->stage);
         if (method->in_time[k] != 0)
             add(n, u, method->in_time[k], w->drift);
         rfy_linear_apply(w, here, w->stage, u);
