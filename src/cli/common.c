@@ -75,7 +75,7 @@ rfy_status cli_pressure_unit(const cli_call *call, const char **unit) {
     return RFY_OK;
 }
 
-static rfy_status read_tolerance(const cli_call *call, double *tolerance) {
+rfy_status cli_read_tolerance(const cli_call *call, double *tolerance) {
     const char *text = cli_value(call, "tolerance");
     char *end = NULL;
     if (!text)
@@ -125,7 +125,7 @@ rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, doubl
                           method, near ? "; did you mean " : "", near ? near : "", near ? "?" : "");
     }
     options->method = kinds[chosen];
-    rfy_status status = read_tolerance(call, &options->tolerance);
+    rfy_status status = cli_read_tolerance(call, &options->tolerance);
     if (status == RFY_OK)
         status = read_after(call, &options->ultimate_after);
     const char *text = cli_value(call, "at");

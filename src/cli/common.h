@@ -53,6 +53,7 @@ rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **syst
                            rfy_problems **problems);
 /* The unit of --pressure-unit, NULL when absent; RFY_USAGE with a message when it is none. */
 rfy_status cli_pressure_unit(const cli_call *call, const char **unit);
+rfy_status cli_read_tolerance(const cli_call *call, double *tolerance);
 /* --method, --tolerance, --after and --at (when the command has it) into options; *at is to be
  * freed. */
 rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at);
@@ -72,9 +73,19 @@ void cli_study_end(cli_study *study);
 /* Exit code when the computing said `run` and the writing said `written`. */
 rfy_status cli_exit_code(rfy_status run, rfy_status written);
 
-extern const cli_command cli_run, cli_check, cli_ultimate, cli_shelf, cli_list, cli_help,
-    cli_version;
-extern const cli_command cli_conductance, cli_protect;
+/* One a line, in the order of help: so two branches that add one seldom meet. */
+extern const cli_command cli_run;
+extern const cli_command cli_check;
+extern const cli_command cli_protect;
+extern const cli_command cli_ultimate;
+extern const cli_command cli_size;
+extern const cli_command cli_shelf;
+extern const cli_command cli_conductance;
+extern const cli_command cli_plot;
+extern const cli_command cli_list;
+extern const cli_command cli_schema;
+extern const cli_command cli_help;
+extern const cli_command cli_version;
 /* Before any parsing: the keys of pieces become options of `conductance`. */
 void cli_conductance_prepare(void);
 

@@ -4,10 +4,22 @@
 #include <gsl/gsl_errno.h>
 #include "common.h"
 
-const cli_command *const cli_commands[] = {&cli_run,      &cli_check, &cli_protect,
-                                           &cli_ultimate, &cli_shelf, &cli_conductance,
-                                           &cli_list,     &cli_help,  &cli_version,
-                                           NULL};
+/* clang-format off */
+const cli_command *const cli_commands[] = {
+    &cli_run,
+    &cli_check,
+    &cli_protect,
+    &cli_ultimate,
+    &cli_size,
+    &cli_shelf,
+    &cli_conductance,
+    &cli_plot,
+    &cli_list,
+    &cli_schema,
+    &cli_help,
+    &cli_version,
+    NULL};
+/* clang-format on */
 
 const cli_command *cli_find_command(const char *name) {
     const char *names[sizeof cli_commands / sizeof cli_commands[0]];

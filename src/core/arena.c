@@ -28,6 +28,7 @@ typedef struct chunk {
 
 struct rfy_arena {
     chunk *first; /* the one being filled */
+    chunk *spare; /* of CHUNK bytes, kept by a reset */
 };
 
 static void out_of_memory(void) {
@@ -59,11 +60,27 @@ rfy_arena *rfy_arena_new(void) {
 void rfy_arena_free(rfy_arena *arena) {
     if (!arena)
         return;
+    chunk *const lists[2] = {arena->first, arena->spare};
+    for (int i = 0; i < 2; i++)
+        for (chunk *c = lists[i], *next; c; c = next) {
+            next = c->next;
+            free(c);
+        }
+    free(arena);
+}
+
+void rfy_arena_reset(rfy_arena *arena) {
     for (chunk *c = arena->first, *next; c; c = next) {
         next = c->next;
-        free(c);
+        if (!SINGLE_BLOCKS && c->size == CHUNK) {
+            c->used = 0;
+            c->next = arena->spare;
+            arena->spare = c;
+        } else {
+            free(c);
+        }
     }
-    free(arena);
+    arena->first = NULL;
 }
 
 static chunk *new_chunk(size_t size) {
@@ -95,7 +112,11 @@ void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
         return memset(c->data, 0, bytes);
     }
     if (!arena->first || arena->first->size - arena->first->used < rounded) {
-        chunk *c = new_chunk(CHUNK);
+        chunk *c = arena->spare;
+        if (c)
+            arena->spare = c->next;
+        else
+            c = new_chunk(CHUNK);
         c->next = arena->first;
         arena->first = c;
     }

@@ -13,6 +13,8 @@ typedef struct rfy_arena rfy_arena;
 
 rfy_arena *rfy_arena_new(void);
 void rfy_arena_free(rfy_arena *arena); /* NULL is fine */
+/* Everything in it is gone, and its memory serves for what comes next. */
+void rfy_arena_reset(rfy_arena *arena);
 
 /* n * size zeroed bytes; n or size may be 0 (a valid, unusable pointer comes back). */
 void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size);

@@ -1,4 +1,5 @@
-/* What the dimensions and units of core/units.h are made of; for units.c, unit_table.c and dims.c
+/* What the dimensions and units of core/units.h are made of; for units.c, unit_table.c,
+ * unit_pattern.c and dims.c
  * only. */
 #ifndef RFY_CORE_DIMS_H
 #define RFY_CORE_DIMS_H

@@ -6,6 +6,8 @@
 #ifndef RFY_CORE_LANES_H
 #define RFY_CORE_LANES_H
 
+#include <stdbool.h>
+
 #define RFY_LANES 4
 typedef double rfy_v4 __attribute__((vector_size(32)));
 typedef long long rfy_v4i __attribute__((vector_size(32)));
@@ -28,5 +30,47 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 /* Functions that pass vectors by value are always inlined: no calling convention is involved. */
 #pragma GCC diagnostic ignored "-Wpsabi"
 #endif
+
+#define RFY_SELECT(mask, yes, no) ((rfy_v4)(((mask) & (rfy_v4i)(yes)) | (~(mask) & (rfy_v4i)(no))))
+
+/* Loops over gases with a constant number of them are written out in full, so that what they work
+ * on stays in registers. */
+#if defined(__clang__)
+#define RFY_UNROLL _Pragma("unroll")
+#else
+#define RFY_UNROLL _Pragma("GCC unroll 16")
+#endif
+
+RFY_INLINE rfy_v4 rfy_all(double value) {
+    return (rfy_v4){value, value, value, value};
+}
+
+RFY_INLINE double rfy_sum(rfy_v4 x) {
+    return (x[0] + x[1]) + (x[2] + x[3]);
+}
+
+RFY_INLINE rfy_v4 rfy_magnitude(rfy_v4 x) {
+    return (rfy_v4)((rfy_v4i)x & 0x7fffffffffffffffLL);
+}
+
+RFY_INLINE bool rfy_any(rfy_v4i mask) {
+    return (mask[0] | mask[1] | mask[2] | mask[3]) != 0;
+}
+
+/* n values into vectors, 0 behind them. */
+RFY_INLINE void rfy_to_lanes(const double *from, int n, int lanes, rfy_v4 *to) {
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++) {
+        const double *p = from + v * RFY_LANES;
+        const int left = n - v * RFY_LANES;
+        to[v] = (rfy_v4){p[0], left > 1 ? p[1] : 0, left > 2 ? p[2] : 0, left > 3 ? p[3] : 0};
+    }
+}
+
+RFY_INLINE void rfy_from_lanes(const rfy_v4 *from, int n, double *to) {
+    RFY_UNROLL
+    for (int i = 0; i < n; i++)
+        to[i] = from[i / RFY_LANES][i % RFY_LANES];
+}
 
 #endif

@@ -34,6 +34,19 @@ typedef struct rfy_by_gas {     /* one value for all, or a map gas -> value */
     bool given;
 } rfy_by_gas;
 
+/* A quantity given with its uncertainty: {"value": "1e-8 mbar L/s", "factor": 3}. */
+typedef struct rfy_spread {
+    const char *path;
+    double *at; /* the value, among what was read */
+    double factor;
+    rfy_dim dim;
+} rfy_spread;
+
+typedef struct rfy_spreads {
+    size_t n, capacity;
+    rfy_spread *item;
+} rfy_spreads;
+
 typedef struct rfy_range {
     double from, to; /* NaN when absent */
 } rfy_range;
@@ -104,7 +117,7 @@ typedef struct rfy_field {
     rfy_field_type type;
     rfy_dim dim, dim2;
     size_t offset;
-    double min, max; /* SI; both 0 = no limits given */
+    double min, max; /* SI; both 0 = no limits given; of RFY_F_TEXTS: how many, for the schema */
     bool above_min;  /* min itself is not allowed */
     bool required;
     const char *const *choices; /* NULL-ended */

@@ -177,6 +177,8 @@ static const rfy_unit *nearest(const rfy_units *units, const char *word, rfy_dim
 }
 
 static bool unknown(parser *p, size_t from, size_t letters_end, const char *word) {
+    if (p->prefix && p->best_end) /* nobody will see it, and the search for a hint takes time */
+        return false;
     size_t begin = blanks(p->text), end = strlen(p->text);
     char shown[64];
     clip(shown, sizeof shown, p->text + from, letters_end - from, 40);
@@ -467,6 +469,7 @@ static bool quantity(const rfy_units *units, const char *text, rfy_dim dim, bool
         return false;
     bool has_unit = letter(unit_text + gap, word, sizeof word) > 0 || unit_text[gap] == '(';
     parser p = begin(units, unit_text, dim, error);
+    p.prefix = prefix;
     bool good = has_unit && product(&p, 1, 0);
     size_t end = prefix && p.best_end ? p.best_end : p.end;
     parsed found = prefix && p.best_end ? p.best : p.whole;

@@ -1,4 +1,5 @@
 #include <math.h>
+#include <stdbool.h>
 #include "flow/friction.h"
 
 #define LOWEST  1000.0
@@ -10,7 +11,7 @@ double rfy_darcy_friction(double reynolds, double roughness) {
     return 8 * pow(pow(8 / reynolds, 12) + pow(a16 + b16, -1.5), 1.0 / 12);
 }
 
-void rfy_friction_build(rfy_friction *t, double roughness) {
+static void build(rfy_friction *t, double roughness) {
     /* more than half of the points resolve the transition from 1e3 to 1e4 */
     const int n = RFY_FRICTION_POINTS, dense = 3 * n / 5;
     for (int i = 0; i < n; i++) {
@@ -26,6 +27,20 @@ void rfy_friction_build(rfy_friction *t, double roughness) {
     }
     t->laminar[0] = t->real[0]; /* laminar to 1e-12 here: join the identity exactly */
     t->slope[0] = 1;
+}
+
+/* The lines of a system mostly share one roughness, and a study builds thousands of systems: the
+ * table made last by this thread serves again. It depends on nothing else. */
+void rfy_friction_build(rfy_friction *t, double roughness) {
+    static _Thread_local rfy_friction last;
+    static _Thread_local double last_roughness;
+    static _Thread_local bool made = false;
+    if (!made || roughness < last_roughness || roughness > last_roughness) {
+        build(&last, roughness);
+        last_roughness = roughness;
+        made = true;
+    }
+    *t = last;
 }
 
 /* The cell of a rising table that holds x. */

@@ -14,10 +14,18 @@ static int cell_of(double delta) {
            ((1023 + FIRST_OCTAVE) << 2); /* exponent and two bits of the mantissa */
 }
 
+/* One over the width of a cell: a power of two, exactly. */
+static double inverse_width(int cell) {
+    const uint64_t bits = (uint64_t)(1023 + 2 - (FIRST_OCTAVE + (cell >> 2))) << 52;
+    double inverse;
+    memcpy(&inverse, &bits, sizeof inverse);
+    return inverse;
+}
+
 /* T_m at delta, and the integral from the lower edge of its cell. */
 static double rarefied_at(const rfy_stretch *run, double delta, int i, double *partial) {
     const double *c = run->cell[i].c;
-    double h = run->start[i + 1] - run->start[i], t = (delta - run->start[i]) / h;
+    double h = run->start[i + 1] - run->start[i], t = (delta - run->start[i]) * inverse_width(i);
     *partial = h * t * (c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * c[3] / 4)));
     return c[0] + t * (c[1] + t * (c[2] + t * c[3]));
 }
@@ -29,14 +37,11 @@ static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double
     if (i1 == i2 && i1 >= 0 && i1 < CELLS) {
         /* one polynomial: the difference cancels exactly */
         const double *c = run->cell[i1].c;
-        double h = run->start[i1 + 1] - run->start[i1];
-        double a = (d1 - run->start[i1]) / h, b = (d2 - run->start[i1]) / h;
-        *by_1 =
-            (c[1] / 2 + c[2] / 3 * (2 * a + b) + c[3] / 4 * (3 * a * a + 2 * a * b + b * b)) / h;
-        *by_2 =
-            (c[1] / 2 + c[2] / 3 * (2 * b + a) + c[3] / 4 * (3 * b * b + 2 * a * b + a * a)) / h;
-        return c[0] + c[1] / 2 * (a + b) + c[2] / 3 * (a * a + a * b + b * b) +
-               c[3] / 4 * (a + b) * (a * a + b * b);
+        const double inverse = inverse_width(i1), c1 = c[1] / 2, c2 = c[2] / 3, c3 = c[3] / 4;
+        const double a = (d1 - run->start[i1]) * inverse, b = (d2 - run->start[i1]) * inverse;
+        *by_1 = (c1 + c2 * (2 * a + b) + c3 * (3 * a * a + 2 * a * b + b * b)) * inverse;
+        *by_2 = (c1 + c2 * (2 * b + a) + c3 * (3 * b * b + 2 * a * b + a * a)) * inverse;
+        return c[0] + c1 * (a + b) + c2 * (a * a + a * b + b * b) + c3 * (a + b) * (a * a + b * b);
     }
     double value[2], integral[2];
     const double d[2] = {d1, d2};
@@ -68,27 +73,30 @@ static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double
 
 /* ---- the part common to all gases ---- */
 
-/* ln (psi^2/q) of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and
- * Wantzel 1839), with its derivatives by r and gamma. psi is constant below the critical ratio. */
-static double log_psi2_by_q(double q, double gamma, double *by_r, double *by_gamma) {
+/* psi^2/q of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and
+ * Wantzel 1839), with the derivatives of its logarithm by r and gamma. psi is constant below the
+ * critical ratio (2/(gamma + 1))^(gamma/(gamma - 1)), which lies between 0.46 and 1/sqrt(e) for any
+ * gas (gamma from 1 to 1.8). */
+static double psi2_by_q(double q, double gamma, double *by_r, double *by_gamma) {
     if (q < 1e-5) { /* psi^2/q = 2 (1 - 3 q/(2 gamma) + ...) */
         *by_r = 1.5 / gamma;
         *by_gamma = 0;
-        return log(2) - 1.5 * q / gamma;
+        return 2 * (1 - 1.5 * q / gamma);
     }
-    double k = (gamma - 1) / gamma, lr = log1p(-q);
-    double critical = log(2 / (gamma + 1)) / k;
-    if (!(q < 1) || lr <= critical) {
+    const double k = (gamma - 1) / gamma, r = 1 - q;
+    if (!(r > 0.46) || (r < 0.61 && log(r) * k <= log(2 / (gamma + 1)))) {
+        const double ln = log(2 / (gamma + 1));
         *by_r = 1 / q;
-        *by_gamma =
-            1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * log(2 / (gamma + 1)) - 1 / (gamma - 1);
-        return log(gamma) + (gamma + 1) / (gamma - 1) * log(2 / (gamma + 1)) - log(q);
+        *by_gamma = 1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * ln - 1 / (gamma - 1);
+        return gamma * exp((gamma + 1) / (gamma - 1) * ln) / q;
     }
-    double r = 1 - q, rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
+    const double lr = log1p(-q), rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
     *by_r = (2 / gamma - k * rk / rise) / r + 1 / q;
     *by_gamma =
         -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr - rk * lr / (rise * gamma * gamma);
-    return log(2 / k) + 2 / gamma * lr + log(rise / q);
+    /* r^(2/gamma) = (r/r^k)^2 */
+    const double root = r / rk;
+    return 2 / k * (root * root) * (rise / q);
 }
 
 /* How much of the laminar flow N_1 is left when turbulence and inertia take their share of the
@@ -135,8 +143,13 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     tau *= weight * run->scale;
     t1 *= weight * weight * run->scale;
     t2 *= weight * weight * run->scale;
-    double d_tau[PARTS] = {t1 * g, t2 * g, -(t1 * g * p1 + t2 * g * p2) / mu,
-                           (t1 * g * p1 + t2 * g * p2) / (2 * mass), 0};
+    double d_tau[PARTS] = {0};
+    if (derivatives) {
+        d_tau[BY_P1] = t1 * g;
+        d_tau[BY_P2] = t2 * g;
+        d_tau[BY_MU] = -(t1 * g * p1 + t2 * g * p2) / mu;
+        d_tau[BY_M] = (t1 * g * p1 + t2 * g * p2) / (2 * mass);
+    }
 
     /* viscous part: Hagen-Poiseuille with Sampson's end correction, the valve's hole likewise */
     double ratio = run->viscous_ratio;
@@ -147,27 +160,31 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
     }
     double k_v = run->scale * run->area * run->radius / (8 * rt * ratio * mu);
     double n_v = k_v * mean * dp;
-    double d_v[PARTS] = {k_v * p1, -k_v * p2, -n_v / mu, 0, 0};
+    const double d_v[PARTS] = {k_v * p1, -k_v * p2, derivatives ? -n_v / mu : 0, 0, 0};
 
     out->viscous = n_v;
     out->rarefied = tau;
-    memcpy(out->d_viscous, d_v, sizeof d_v);
-    memcpy(out->d_rarefied, d_tau, sizeof d_tau);
+    if (derivatives) {
+        memcpy(out->d_viscous, d_v, sizeof d_v);
+        memcpy(out->d_rarefied, d_tau, sizeof d_tau);
+    }
 
     double up = dp > 0 ? p1 : p2, q = fabs(dp) / up;
     if (!(up > 0) || g * up < 1e-5)
         return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
 
     /* inertia: laminar flow N_1, nozzle-limited flow N_in */
-    double kappa = run->area * sqrt(8 * rt / (PI * mass)) / (4 * rt);
+    const double mean_speed = sqrt(4 / PI) * v0, kappa = run->area * mean_speed / (4 * rt);
     double lin = k_v * mean + kappa * tau; /* N_1 = lin dp, laminar */
-    double d_lin[PARTS];
-    for (int i = 0; i < PARTS; i++)
-        d_lin[i] = kappa * d_tau[i];
-    d_lin[BY_P1] += k_v / 2;
-    d_lin[BY_P2] += k_v / 2;
-    d_lin[BY_MU] -= k_v * mean / mu;
-    d_lin[BY_M] -= kappa * tau / (2 * mass);
+    double d_lin[PARTS] = {0};
+    if (derivatives) {
+        for (int i = 0; i < PARTS; i++)
+            d_lin[i] = kappa * d_tau[i];
+        d_lin[BY_P1] += k_v / 2;
+        d_lin[BY_P2] += k_v / 2;
+        d_lin[BY_MU] -= k_v * mean / mu;
+        d_lin[BY_M] -= kappa * tau / (2 * mass);
+    }
 
     double re =
         2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
@@ -188,7 +205,7 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         return;
     }
     double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
-    double psi_r, psi_g, ln_psi2 = log_psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
+    double psi_r, psi_g, psi2 = psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
 
     /* 1/Cd^2 between its two ends with r^2; a partly open valve adds a sharp hole of s A */
     double cd1 = run->cd[from][0], cd0 = run->cd[from][1];
@@ -199,7 +216,7 @@ void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas,
         inv += hole / (co * co);
         d_inv += hole * 2 * 0.48 * r / (co * co * co);
     }
-    double n_in2 = run->area * run->area * (up + pc) * (up + pc) * exp(ln_psi2) / (inv * rt * mass);
+    double n_in2 = run->area * run->area * (up + pc) * (up + pc) * psi2 / (inv * rt * mass);
     double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
      * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the

@@ -1,186 +1,120 @@
 #include <math.h>
 #include <string.h>
+#include "core/bernoulli.h"
 #include "flow/stretch_parts.h"
+#include "gas/mixture_inline.h"
 
 #define PI RFY_STRETCH_PI
 
-#define SELECT(mask, yes, no) ((rfy_v4)(((mask) & (rfy_v4i)(yes)) | (~(mask) & (rfy_v4i)(no))))
-
-RFY_INLINE rfy_v4 all(double value) {
-    return (rfy_v4){value, value, value, value};
-}
-
-RFY_INLINE rfy_v4 magnitude(rfy_v4 x) {
-    return (rfy_v4)((rfy_v4i)x & 0x7fffffffffffffffLL);
-}
-
-/* e^x - 1 to a few units in the last place, |x| <= 700: x = k ln 2 + r, Taylor's series in r
- * (|r| < 0.35, 13 terms leave 1e-17), then 2^k (e^r - 1) + (2^k - 1). */
-RFY_INLINE rfy_v4 exp_minus_1(rfy_v4 x) {
-    const rfy_v4 shift = all(6755399441055744.0); /* 1.5 2^52: adding it rounds to whole numbers */
-    rfy_v4 rounded = x * 1.4426950408889634 + shift, k = rounded - shift;
-    rfy_v4 r = (x - k * 6.93147180369123816490e-01) - k * 1.90821492927058770002e-10;
-    rfy_v4 sum = all(1.0 / 6227020800);
-    sum = sum * r + 1.0 / 479001600;
-    sum = sum * r + 1.0 / 39916800;
-    sum = sum * r + 1.0 / 3628800;
-    sum = sum * r + 1.0 / 362880;
-    sum = sum * r + 1.0 / 40320;
-    sum = sum * r + 1.0 / 5040;
-    sum = sum * r + 1.0 / 720;
-    sum = sum * r + 1.0 / 120;
-    sum = sum * r + 1.0 / 24;
-    sum = sum * r + 1.0 / 6;
-    sum = sum * r + 0.5;
-    sum = r + r * r * sum;
-    rfy_v4i exponent = ((rfy_v4i)rounded << 52) + (1023LL << 52);
-    rfy_v4 power = (rfy_v4)exponent;
-    return power * sum + (power - 1);
-}
-
-RFY_INLINE bool any(rfy_v4i mask) {
-    return (mask[0] | mask[1] | mask[2] | mask[3]) != 0;
-}
-
-/* B(z) = z/(e^z - 1) and its slope: for |z| < 0.3, where most gases drift most of the time, by its
- * series with Bernoulli's numbers (the next term is below 3e-16), else from e^z. */
-RFY_INLINE rfy_v4 bernoulli(rfy_v4 z, rfy_v4 *slope) {
-    const rfy_v4i small = magnitude(z) < 0.3;
-    const rfy_v4 z2 = z * z;
-    rfy_v4 even = z2 * (1.0 / 47900160) - 1.0 / 1209600,
-           odd = z2 * (10.0 / 47900160) - 8.0 / 1209600;
-    even = even * z2 + 1.0 / 30240;
-    odd = odd * z2 + 6.0 / 30240;
-    even = even * z2 - 1.0 / 720;
-    odd = odd * z2 - 4.0 / 720;
-    even = even * z2 + 1.0 / 12;
-    odd = odd * z2 + 2.0 / 12;
-    rfy_v4 value = (z2 * even + 1) - 0.5 * z;
-    *slope = z * odd - 0.5;
-    if (!any(~small))
-        return value;
-    rfy_v4 bounded = SELECT(z > 700, all(700), SELECT(z < -700, all(-700), z));
-    rfy_v4 inverse = 1 / exp_minus_1(SELECT(small, all(1), bounded)), b = z * inverse;
-    *slope = SELECT(small, *slope, inverse - b * (1 + inverse));
-    return SELECT(small, value, b);
-}
+enum { MOST_LANES = RFY_MAX_GASES / RFY_LANES };
 
 /* The drift Z of each gas against the walls and the other gases: p1 Z + (p1 - p2) B(Z) = t, t =
  * extra + p1 - p2, monotone in Z, by Newton (convex or concave throughout, so it cannot oscillate).
  * It starts where (sqrt(Z^2 + 4) - Z)/2, which is close to B(Z) everywhere, solves the equation.
  * B(Z) and B'(Z) come back. */
-RFY_INLINE rfy_v4 drift(double p1, double p2, rfy_v4 extra, rfy_v4 *b, rfy_v4 *db) {
+RFY_INLINE void drift(double p1, double p2, const rfy_v4 *extra, const int lanes, rfy_v4 *z,
+                      rfy_v4 *b, rfy_v4 *db) {
     const double dp = p1 - p2, mean = 0.5 * (p1 + p2), p1p2 = p1 * p2;
-    const rfy_v4 t = extra + dp;
-    rfy_v4 z, root = t * t + 4 * p1p2;
-    if (dp == 0) {
-        z = t / p1;
-    } else {
+    rfy_v4 t[MOST_LANES];
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++) {
+        t[v] = extra[v] + dp;
+        rfy_v4 root = t[v] * t[v] + 4 * p1p2;
+        RFY_UNROLL
         for (int i = 0; i < RFY_LANES; i++)
-            root[i] = 0.5 * dp * sqrt(root[i]);
-        rfy_v4i along = dp < 0 ? t < 0 : t >= 0;
-        rfy_v4 top = SELECT(along, extra * (t + dp), t * mean - root);
-        z = top / SELECT(along, t * mean + root, all(p1p2));
+            root[i] = sqrt(root[i]);
+        root *= 0.5 * dp;
+        const rfy_v4i along = dp < 0 ? t[v] < 0 : t[v] >= 0;
+        z[v] = RFY_SELECT(along, extra[v] * (t[v] + dp), t[v] * mean - root) /
+               RFY_SELECT(along, t[v] * mean + root, rfy_all(p1p2));
+        if (dp == 0)
+            z[v] = t[v] / p1;
     }
     for (int i = 0; i < 60; i++) {
-        *b = bernoulli(z, db);
-        rfy_v4 change = (p1 * z + dp * *b - t) / (p1 + dp * *db);
-        rfy_v4i open = magnitude(change) > 1e-7 * magnitude(z) + 1e-14;
-        z -= change;
-        if (!any(open)) {
+        rfy_v4 change[MOST_LANES];
+        rfy_v4i open = {0};
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++) {
+            b[v] = rfy_bernoulli(z[v], &db[v]);
+            change[v] = (p1 * z[v] + dp * b[v] - t[v]) / (p1 + dp * db[v]);
+            open |= rfy_magnitude(change[v]) > 1e-7 * rfy_magnitude(z[v]) + 1e-14;
+            z[v] -= change[v];
+        }
+        if (!rfy_any(open)) {
             /* the last correction, to first order in B as well */
-            *b -= *db * change;
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                b[v] -= db[v] * change[v];
             break;
         }
     }
-    return z;
 }
 
-typedef struct matrix {
-    rfy_gases column[RFY_MAX_GASES];
-    double inverse_pivot[RFY_MAX_GASES];
-} matrix;
-
-/* LU by columns without pivoting: the matrix is column diagonally dominant with positive diagonal
- * (an M-matrix). L is stored below the diagonal; lanes above it are zeroed in a copy so that whole
- * vectors can be used. */
-RFY_INLINE void factor(int n, int lanes, matrix *h, matrix *lower) {
-    for (int k = 0; k < n; k++) {
-        double inverse = h->inverse_pivot[k] = 1 / h->column[k].d[k];
-        rfy_gases *l = &lower->column[k];
-        for (int v = 0; v < lanes; v++)
-            l->v[v] = inverse * h->column[k].v[v];
-        for (int i = 0; i <= k; i++)
-            l->d[i] = 0;
-        for (int j = k + 1; j < n; j++) {
-            double f = h->column[j].d[k];
-            for (int v = k / RFY_LANES; v < lanes; v++)
-                h->column[j].v[v] -= f * l->v[v];
-        }
-    }
-    for (int k = 0; k < n; k++) /* U by columns without its diagonal */
-        for (int i = k; i < lanes * RFY_LANES; i++)
-            h->column[k].d[i] = 0;
+/* One step of Gauss and Jordan's elimination: what multiple of row k every other row loses. No
+ * pivoting: the matrix is column diagonally dominant with positive diagonal (an M-matrix). */
+RFY_INLINE void pivot(const rfy_v4 *column, const int k, const int lanes, rfy_v4 *multiple,
+                      rfy_v4 *inverse_pivot) {
+    const double inverse = 1 / column[k / RFY_LANES][k % RFY_LANES];
+    inverse_pivot[k / RFY_LANES][k % RFY_LANES] = inverse;
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        multiple[v] = inverse * column[v];
+    multiple[k / RFY_LANES][k % RFY_LANES] = 0;
 }
 
-RFY_INLINE void solve(int n, int lanes, const matrix *h, const matrix *lower, rfy_gases *x) {
-    for (int k = 0; k + 1 < n; k++) {
-        double f = x->d[k];
-        for (int v = k / RFY_LANES; v < lanes; v++)
-            x->v[v] -= f * lower->column[k].v[v];
-    }
-    for (int k = n - 1; k >= 0; k--) {
-        double f = x->d[k] *= h->inverse_pivot[k];
-        for (int v = 0; v <= k / RFY_LANES; v++)
-            x->v[v] -= f * h->column[k].v[v];
-    }
+RFY_INLINE void eliminate(rfy_v4 *column, const int k, const int lanes, const rfy_v4 *multiple) {
+    const double f = column[k / RFY_LANES][k % RFY_LANES];
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        column[v] -= f * multiple[v];
 }
 
 /* Everything about the mixture at one instant that flow and derivatives share. */
 typedef struct blend {
-    rfy_gases a, b, kappa, resist, diffusive, u, z, bz, dbz, flow;
-    matrix h, lower;
+    rfy_v4 a[MOST_LANES], b[MOST_LANES], inv_kappa[MOST_LANES], resist[MOST_LANES],
+        diffusive[MOST_LANES], u[MOST_LANES], z[MOST_LANES], bz[MOST_LANES], dbz[MOST_LANES],
+        flow[MOST_LANES];
+    rfy_v4 inverse[RFY_MAX_GASES][MOST_LANES]; /* columns of H^-1, when derivatives are wanted */
     rfy_stretch_common c;
     rfy_mixture_state gas;
-    double d_mu[RFY_MAX_GASES], d_mass[RFY_MAX_GASES], d_gamma[RFY_MAX_GASES];
+    rfy_mixture_slopes slopes;
     double p1, p2, mean, q1, q2, w;
     bool nothing;
 } blend;
 
 RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, double opening,
-                           const double *a, const double *b, bool derivatives, blend *x,
+                           const double *a, const double *b, const bool derivatives, blend *x,
                            const int n, const int lanes) {
-    const double rt = RFY_R * run->temperature;
-    rfy_gases m;
+    const double rt = RFY_R * run->temperature, inv_kappa = 4 * rt / run->area;
+    const rfy_v4 zero = {0};
+    rfy_v4 m[MOST_LANES], sum1 = zero, sum2 = zero;
+    rfy_to_lanes(a, n, lanes, x->a);
+    rfy_to_lanes(b, n, lanes, x->b);
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++) {
-        x->a.v[v] = x->b.v[v] = (rfy_v4){0};
-        x->kappa.v[v] = run->area / (4 * rt) * mix->mean_speed.v[v];
-    }
-    for (int i = 0; i < n; i++) {
-        x->a.d[i] = a[i];
-        x->b.d[i] = b[i];
-    }
-    x->p1 = x->p2 = 0;
-    for (int i = 0; i < lanes * RFY_LANES; i++) {
         /* an amount may stand a hair below zero within the solver's floor: the composition ignores
          * it */
-        double left = x->a.d[i] > 0 ? x->a.d[i] : 0, right = x->b.d[i] > 0 ? x->b.d[i] : 0;
-        m.d[i] = 0.5 * (left + right);
-        x->p1 += left;
-        x->p2 += right;
+        rfy_v4 left = RFY_SELECT(x->a[v] > 0, x->a[v], zero),
+               right = RFY_SELECT(x->b[v] > 0, x->b[v], zero);
+        m[v] = 0.5 * (left + right);
+        sum1 += left;
+        sum2 += right;
+        x->inv_kappa[v] = inv_kappa * mix->inv_mean_speed.v[v];
     }
+    x->p1 = rfy_sum(sum1);
+    x->p2 = rfy_sum(sum2);
     const double mean = x->mean = 0.5 * (x->p1 + x->p2);
     x->nothing = !(mean > 1e-100); /* one molecule in 1e80 m3: no overflow of its inverse */
     if (x->nothing) {              /* no gas at all: the molecular limit */
         double tau =
             run->first / (1 + (opening < 1 ? (1 / opening - 1) * run->first : 0)) * run->scale;
         x->c.rarefied = tau;
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            x->flow.v[v] = tau * x->kappa.v[v] * (x->a.v[v] - x->b.v[v]);
+            x->flow[v] = tau * (x->a[v] - x->b[v]) / x->inv_kappa[v];
         return;
     }
-    rfy_mixture_at(mix, m.d, &x->gas, derivatives ? x->d_mu : NULL, derivatives ? x->d_mass : NULL,
-                   derivatives ? x->d_gamma : NULL);
+    rfy_mixture_in_lanes(mix, m, mean, n, lanes, &x->gas, derivatives ? &x->slopes : NULL);
     rfy_stretch_common_at(run, &x->gas, opening, x->p1, x->p2, derivatives, &x->c);
 
     /* Diffusive part (dusty-gas form, Mason and Malinauskas 1983): along the stretch each gas obeys
@@ -188,22 +122,53 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
      * N_j^D (1/k_ij = x_j/(A D_ij/(L RT)), and D ~ 1/p makes x_j/k_ij = m_j omega_ij). With the
      * mean composition m the ends give a linear system for N^D: (h_i - m_i omega_ii) N_i - m_i sum
      * omega_ij N_j = a_i - b_i. */
-    const double w = x->w = x->c.diffusive_length * rt / (run->area * run->scale);
+    const double w = x->w = x->c.diffusive_length * rt / (run->area * run->scale),
+                 inv_tau = 1 / x->c.rarefied;
+    rfy_v4 h[RFY_MAX_GASES][MOST_LANES], minus_wm[MOST_LANES], inverse_pivot[MOST_LANES];
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++) {
-        x->resist.v[v] = 1 / (x->c.rarefied * x->kappa.v[v]);
-        x->diffusive.v[v] = x->a.v[v] - x->b.v[v];
+        x->resist[v] = inv_tau * x->inv_kappa[v];
+        x->diffusive[v] = x->a[v] - x->b[v];
+        minus_wm[v] = -w * m[v];
+        inverse_pivot[v] = zero;
     }
+    RFY_UNROLL
     for (int j = 0; j < n; j++) {
-        double f = w * m.d[j];
+        const double f = minus_wm[j / RFY_LANES][j % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++) {
-            x->resist.v[v] += f * mix->inv_dp[j].v[v];
-            x->h.column[j].v[v] = -w * m.v[v] * mix->inv_dp[j].v[v];
+            x->resist[v] -= f * mix->inv_dp[j].v[v];
+            h[j][v] = minus_wm[v] * mix->inv_dp[j].v[v];
         }
     }
-    for (int j = 0; j < n; j++)
-        x->h.column[j].d[j] += x->resist.d[j];
-    factor(n, lanes, &x->h, &x->lower);
-    solve(n, lanes, &x->h, &x->lower, &x->diffusive);
+    RFY_UNROLL
+    for (int j = 0; j < n; j++) {
+        h[j][j / RFY_LANES][j % RFY_LANES] += x->resist[j / RFY_LANES][j % RFY_LANES];
+        RFY_UNROLL
+        for (int v = 0; v < lanes && derivatives; v++)
+            x->inverse[j][v] = zero;
+        if (derivatives)
+            x->inverse[j][j / RFY_LANES][j % RFY_LANES] = 1;
+    }
+    RFY_UNROLL
+    for (int k = 0; k < n; k++) {
+        rfy_v4 multiple[MOST_LANES];
+        pivot(h[k], k, lanes, multiple, inverse_pivot);
+        RFY_UNROLL
+        for (int j = k + 1; j < n; j++)
+            eliminate(h[j], k, lanes, multiple);
+        eliminate(x->diffusive, k, lanes, multiple);
+        RFY_UNROLL
+        for (int j = 0; j <= k && derivatives; j++)
+            eliminate(x->inverse[j], k, lanes, multiple);
+    }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++) {
+        x->diffusive[v] *= inverse_pivot[v];
+        RFY_UNROLL
+        for (int j = 0; j < n && derivatives; j++)
+            x->inverse[j][v] *= inverse_pivot[v];
+    }
 
     /* With the viscous flow on top the exact solution of the same equation is an exponential
      * profile: N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i +
@@ -214,74 +179,132 @@ RFY_INLINE void blend_flow(const rfy_stretch *run, const rfy_mixture *mix, doubl
      * Gummel 1969.) */
     const double nv = x->c.viscous,
                  least = 1e-13 * mean; /* an empty side keeps the equation solvable */
-    const double q1 = x->q1 = x->p1 + least, q2 = x->q2 = x->p2 + least;
+    rfy_v4 extra[MOST_LANES];
+    x->q1 = x->p1 + least;
+    x->q2 = x->p2 + least;
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        x->u.v[v] = (rfy_v4){0};
+        x->u[v] = zero;
+    RFY_UNROLL
     for (int j = 0; j < n; j++) {
-        double f = w * x->diffusive.d[j];
+        const double f = w * x->diffusive[j / RFY_LANES][j % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            x->u.v[v] += f * mix->inv_dp[j].v[v];
+            x->u[v] += f * mix->inv_dp[j].v[v];
     }
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        x->z.v[v] =
-            drift(q1, q2, x->resist.v[v] * nv + mean * x->u.v[v], &x->bz.v[v], &x->dbz.v[v]);
+        extra[v] = x->resist[v] * nv + mean * x->u[v];
+    drift(x->q1, x->q2, extra, lanes, x->z, x->bz, x->dbz);
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        x->flow.v[v] =
-            (x->a.v[v] * x->z.v[v] + (x->a.v[v] - x->b.v[v]) * x->bz.v[v]) / x->resist.v[v];
+        x->flow[v] = (x->a[v] * x->z[v] + (x->a[v] - x->b[v]) * x->bz[v]) / x->resist[v];
+}
+
+/* What U does when a gas more is at an end or in the mean, and when tau' changes: it is the same
+ * for both sides. */
+typedef struct bends {
+    rfy_v4 by_end[RFY_MAX_GASES][MOST_LANES];  /* [j] column of w omega H^-1 */
+    rfy_v4 by_mean[RFY_MAX_GASES][MOST_LANES]; /* [j] the same by (dH/dm_j) N */
+    rfy_v4 by_tau[MOST_LANES];
+} bends;
+
+/* out += matrix x, with the columns of the matrix in vectors */
+RFY_INLINE void times(rfy_v4 (*matrix)[MOST_LANES], const rfy_v4 *x, const int n, const int lanes,
+                      rfy_v4 *out) {
+    RFY_UNROLL
+    for (int k = 0; k < n; k++) {
+        const double f = x[k / RFY_LANES][k % RFY_LANES];
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            out[v] += f * matrix[k][v];
+    }
+}
+
+RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, const int lanes,
+                     bends *out) {
+    /* d N^D = H^-1 (+-e_j - (dH/dm_j) N/2 + N/(tau'^2 kappa) d tau'), and dU = w omega d N^D with
+     * (dH/dm_j) N = w omega_.j N_. - e_j U_j */
+    rfy_v4 push[MOST_LANES];
+    const double inv_tau = 1 / x->c.rarefied;
+    for (int j = 0; j < n; j++) {
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            out->by_end[j][v] = (rfy_v4){0};
+        RFY_UNROLL
+        for (int k = 0; k < n; k++) {
+            const double f = x->w * x->inverse[j][k / RFY_LANES][k % RFY_LANES];
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                out->by_end[j][v] += f * mix->inv_dp[k].v[v];
+        }
+    }
+    for (int j = 0; j < n; j++) {
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++) {
+            out->by_mean[j][v] = (rfy_v4){0};
+            push[v] = x->w * mix->inv_dp[j].v[v] * x->diffusive[v];
+        }
+        times(out->by_end, push, n, lanes, out->by_mean[j]);
+    }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++) {
+        out->by_tau[v] = (rfy_v4){0};
+        push[v] = x->diffusive[v] * x->inv_kappa[v] * (inv_tau * inv_tau);
+    }
+    times(out->by_end, push, n, lanes, out->by_tau);
 }
 
 /* Derivatives by the partial pressures of one side; out is row-major n x n. */
-RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const matrix *inverse,
-                                  const rfy_gases *by_tau, const int side, double *out, const int n,
-                                  const int lanes) {
+RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const bends *bent,
+                                  const int side, double *out, const int n, const int lanes) {
     const rfy_stretch_common *c = &x->c;
-    const double nv = c->viscous, w = x->w;
-    const double *p = side ? x->b.d : x->a.d;
+    const rfy_v4 zero = {0};
     const int by_p = side ? BY_P2 : BY_P1;
-    rfy_gases inv_resist, shape, inv_bottom, own;
+    rfy_v4 inv_resist[MOST_LANES], shape[MOST_LANES], inv_bottom[MOST_LANES], own[MOST_LANES],
+        half[MOST_LANES], alive[MOST_LANES], d_nv[MOST_LANES], d_tau[MOST_LANES], end[MOST_LANES];
+    RFY_UNROLL
     for (int v = 0; v < lanes; v++) {
-        inv_resist.v[v] = 1 / x->resist.v[v];
-        shape.v[v] = x->a.v[v] + (x->a.v[v] - x->b.v[v]) * x->dbz.v[v];
-        inv_bottom.v[v] = 1 / (x->q1 + (x->q1 - x->q2) * x->dbz.v[v]);
-        own.v[v] = side ? -x->bz.v[v] : x->z.v[v] + x->bz.v[v];
+        const rfy_v4i there = (side ? x->b[v] : x->a[v]) >= 0;
+        inv_resist[v] = 1 / x->resist[v];
+        shape[v] = x->a[v] + (x->a[v] - x->b[v]) * x->dbz[v];
+        inv_bottom[v] = 1 / (x->q1 + (x->q1 - x->q2) * x->dbz[v]);
+        own[v] = (side ? -x->bz[v] : x->z[v] + x->bz[v]) * inv_resist[v];
+        /* composition and totals see only positive amounts */
+        half[v] = RFY_SELECT(there, rfy_all(0.5), zero);
+        alive[v] = RFY_SELECT(there, rfy_all(1), zero);
+        d_nv[v] = alive[v] * c->d_viscous[by_p] +
+                  half[v] * (c->d_viscous[BY_MU] * x->slopes.viscosity[v] +
+                             c->d_viscous[BY_M] * x->slopes.mass[v] +
+                             c->d_viscous[BY_GAMMA] * x->slopes.gamma[v]);
+        d_tau[v] = alive[v] * c->d_rarefied[by_p] +
+                   half[v] * (c->d_rarefied[BY_MU] * x->slopes.viscosity[v] +
+                              c->d_rarefied[BY_M] * x->slopes.mass[v] +
+                              c->d_rarefied[BY_GAMMA] * x->slopes.gamma[v]);
+        end[v] = (side ? -1.0 : 1.0) + half[v] * x->u[v];
     }
+    const double inv_tau = 1 / c->rarefied;
     for (int j = 0; j < n; j++) {
-        bool alive = p[j] >= 0; /* composition and totals see only positive amounts */
-        double half = alive ? 0.5 : 0, d_nv = 0, d_tau = 0;
-        if (alive) {
-            d_nv = c->d_viscous[by_p] +
-                   half * (c->d_viscous[BY_MU] * x->d_mu[j] + c->d_viscous[BY_M] * x->d_mass[j] +
-                           c->d_viscous[BY_GAMMA] * x->d_gamma[j]);
-            d_tau = c->d_rarefied[by_p] +
-                    half * (c->d_rarefied[BY_MU] * x->d_mu[j] + c->d_rarefied[BY_M] * x->d_mass[j] +
-                            c->d_rarefied[BY_GAMMA] * x->d_gamma[j]);
-        }
-        /* d N^D: H^-1 applied to +-e_j - (dH/dm_j) N / 2, and the part through tau' */
-        rfy_gases rhs = {{0}}, d_n, d_u, column;
+        const int jv = j / RFY_LANES, jl = j % RFY_LANES;
+        const double half_j = half[jv][jl], d_q = alive[jv][jl], tau_j = d_tau[jv][jl],
+                     nv_j = d_nv[jv][jl], end_j = end[jv][jl];
+        const double kd = -tau_j * (inv_tau * inv_tau); /* d (1/tau') */
+        const double d_q1 = side ? 0 : d_q, d_p = side ? -d_q : d_q;
+        rfy_v4 column[MOST_LANES];
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++) {
-            rhs.v[v] = -half * w * mix->inv_dp[j].v[v] * x->diffusive.v[v];
-            d_n.v[v] = d_tau * by_tau->v[v];
-            d_u.v[v] = (rfy_v4){0};
+            rfy_v4 d_u =
+                tau_j * bent->by_tau[v] + end_j * bent->by_end[j][v] - half_j * bent->by_mean[j][v];
+            rfy_v4 d_h = kd * x->inv_kappa[v] + half_j * x->w * mix->inv_dp[j].v[v];
+            rfy_v4 d_t =
+                c->viscous * d_h + nv_j * x->resist[v] + half_j * x->u[v] + x->mean * d_u + d_p;
+            rfy_v4 d_z = (d_t - d_q1 * x->z[v] - d_p * x->bz[v]) * inv_bottom[v];
+            column[v] = (shape[v] * d_z - x->flow[v] * d_h) * inv_resist[v];
         }
-        rhs.d[j] += (side ? -1 : 1) + half * x->u.d[j];
-        for (int k = 0; k < n; k++)
-            for (int v = 0; v < lanes; v++)
-                d_n.v[v] += rhs.d[k] * inverse->column[k].v[v];
-        for (int k = 0; k < n; k++)
-            for (int v = 0; v < lanes; v++)
-                d_u.v[v] += w * d_n.d[k] * mix->inv_dp[k].v[v];
-        double kd = -d_tau / (c->rarefied * c->rarefied); /* d (1/tau') */
-        double d_q = alive ? 1 : 0, d_q1 = side ? 0 : d_q, d_q2 = side ? d_q : 0;
-        for (int v = 0; v < lanes; v++) {
-            rfy_v4 d_h = kd / x->kappa.v[v] + half * w * mix->inv_dp[j].v[v];
-            rfy_v4 d_t = nv * d_h + d_nv * x->resist.v[v] + half * x->u.v[v] + x->mean * d_u.v[v] +
-                         (d_q1 - d_q2);
-            rfy_v4 d_z = (d_t - d_q1 * x->z.v[v] - (d_q1 - d_q2) * x->bz.v[v]) * inv_bottom.v[v];
-            column.v[v] = (shape.v[v] * d_z - x->flow.v[v] * d_h) * inv_resist.v[v];
-        }
-        column.d[j] += own.d[j] * inv_resist.d[j];
+        column[jv][jl] += own[jv][jl];
+        RFY_UNROLL
         for (int i = 0; i < n; i++)
-            out[i * n + j] = column.d[i];
+            out[i * n + j] = column[i / RFY_LANES][i % RFY_LANES];
     }
 }
 
@@ -291,29 +314,20 @@ RFY_INLINE void flow_and_derivatives_in(const rfy_stretch *run, const rfy_mixtur
                                         const int lanes) {
     blend x;
     blend_flow(run, mix, opening, a, b, true, &x, n, lanes);
-    for (int i = 0; i < n; i++)
-        flow[i] = x.flow.d[i];
+    rfy_from_lanes(x.flow, n, flow);
     if (x.nothing) {
         for (int i = 0; i < n; i++)
             for (int j = 0; j < n; j++) {
-                by_a[i * n + j] = i == j ? x.kappa.d[i] * x.c.rarefied : 0;
+                by_a[i * n + j] =
+                    i == j ? x.c.rarefied / x.inv_kappa[i / RFY_LANES][i % RFY_LANES] : 0;
                 by_b[i * n + j] = -by_a[i * n + j];
             }
         return;
     }
-    matrix inverse; /* columns of H^-1 */
-    for (int j = 0; j < n; j++) {
-        for (int v = 0; v < lanes; v++)
-            inverse.column[j].v[v] = (rfy_v4){0};
-        inverse.column[j].d[j] = 1;
-        solve(n, lanes, &x.h, &x.lower, &inverse.column[j]);
-    }
-    rfy_gases by_tau; /* d N^D / d tau' */
-    for (int v = 0; v < lanes; v++)
-        by_tau.v[v] = x.diffusive.v[v] / (x.c.rarefied * x.c.rarefied * x.kappa.v[v]);
-    solve(n, lanes, &x.h, &x.lower, &by_tau);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 0, by_a, n, lanes);
-    blend_derivatives(mix, &x, &inverse, &by_tau, 1, by_b, n, lanes);
+    bends bent;
+    bend(mix, &x, n, lanes, &bent);
+    blend_derivatives(mix, &x, &bent, 0, by_a, n, lanes);
+    blend_derivatives(mix, &x, &bent, 1, by_b, n, lanes);
 }
 
 RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, double opening,
@@ -321,47 +335,81 @@ RFY_INLINE void flow_only_in(const rfy_stretch *run, const rfy_mixture *mix, dou
                              const int lanes) {
     blend x;
     blend_flow(run, mix, opening, a, b, false, &x, n, lanes);
-    for (int i = 0; i < n; i++)
-        flow[i] = x.flow.d[i];
+    rfy_from_lanes(x.flow, n, flow);
 }
 
-/* The usual numbers of gases as constants for the compiler. */
+/* The usual numbers of gases as constants for the compiler; others are filled up with gases that
+ * are not there. */
+#define KERNELS(n, exactly, padded)                                                                \
+    switch (n) {                                                                                   \
+    case 1:                                                                                        \
+        exactly(1, 1);                                                                             \
+        break;                                                                                     \
+    case 4:                                                                                        \
+        exactly(4, 1);                                                                             \
+        break;                                                                                     \
+    case 5:                                                                                        \
+        exactly(5, 2);                                                                             \
+        break;                                                                                     \
+    case 6:                                                                                        \
+        exactly(6, 2);                                                                             \
+        break;                                                                                     \
+    default:                                                                                       \
+        if ((n) < 4)                                                                               \
+            padded(4, 1);                                                                          \
+        else if ((n) <= 8)                                                                         \
+            padded(8, 2);                                                                          \
+        else                                                                                       \
+            padded(16, 4);                                                                         \
+    }
+
+static void fill_up(double *to, const double *from, int n) {
+    memset(to, 0, RFY_MAX_GASES * sizeof *to);
+    memcpy(to, from, (size_t)n * sizeof *to);
+}
+
 RFY_WIDE
 static void flow_only(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                       const double *a, const double *b, double *flow) {
-#define CASE(n)                                                                                    \
-    case n:                                                                                        \
-        flow_only_in(run, mix, opening, a, b, flow, n, (n + RFY_LANES - 1) / RFY_LANES);           \
-        break
-    switch (mix->n) {
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        flow_only_in(run, mix, opening, a, b, flow, mix->n, mix->lanes);
-    }
-#undef CASE
+    double more_a[RFY_MAX_GASES], more_b[RFY_MAX_GASES], more[RFY_MAX_GASES];
+#define EXACTLY(n, lanes) flow_only_in(run, mix, opening, a, b, flow, n, lanes)
+#define PADDED(N, L)                                                                               \
+    do {                                                                                           \
+        fill_up(more_a, a, mix->n);                                                                \
+        fill_up(more_b, b, mix->n);                                                                \
+        flow_only_in(run, mix, opening, more_a, more_b, more, N, L);                               \
+        memcpy(flow, more, (size_t)mix->n * sizeof *flow);                                         \
+    } while (0)
+    KERNELS(mix->n, EXACTLY, PADDED)
+#undef EXACTLY
+#undef PADDED
 }
 
 RFY_WIDE
 static void flow_and_derivatives(const rfy_stretch *run, const rfy_mixture *mix, double opening,
                                  const double *a, const double *b, double *flow, double *by_a,
                                  double *by_b) {
-#define CASE(n)                                                                                    \
-    case n:                                                                                        \
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, n,                      \
-                                (n + RFY_LANES - 1) / RFY_LANES);                                  \
-        break
-    switch (mix->n) {
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, mix->n, mix->lanes);
-    }
-#undef CASE
+    double more_a[RFY_MAX_GASES], more_b[RFY_MAX_GASES], more[RFY_MAX_GASES],
+        more_by[2][RFY_MAX_GASES * RFY_MAX_GASES];
+#define EXACTLY(n, lanes)                                                                          \
+    flow_and_derivatives_in(run, mix, opening, a, b, flow, by_a, by_b, n, lanes)
+#define PADDED(N, L)                                                                               \
+    do {                                                                                           \
+        fill_up(more_a, a, mix->n);                                                                \
+        fill_up(more_b, b, mix->n);                                                                \
+        flow_and_derivatives_in(run, mix, opening, more_a, more_b, more, more_by[0], more_by[1],   \
+                                N, L);                                                             \
+        for (int i = 0; i < mix->n; i++) {                                                         \
+            flow[i] = more[i];                                                                     \
+            for (int j = 0; j < mix->n; j++) {                                                     \
+                by_a[i * mix->n + j] = more_by[0][i * (N) + j];                                    \
+                by_b[i * mix->n + j] = more_by[1][i * (N) + j];                                    \
+            }                                                                                      \
+        }                                                                                          \
+    } while (0)
+    KERNELS(mix->n, EXACTLY, PADDED)
+#undef EXACTLY
+#undef PADDED
 }
 
 /* Thermal transpiration: between temperatures T_a and T_b gas stands still in molecular flow when

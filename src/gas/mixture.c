@@ -1,4 +1,4 @@
-#include "gas/mixture.h"
+#include "gas/mixture_inline.h"
 
 /* Below this sum of weights a composition cannot be told from nothing, and the derivatives (which
  * grow as one over the sum) would overflow. */
@@ -10,6 +10,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
         (rfy_mixture){.n = n, .lanes = (n + RFY_LANES - 1) / RFY_LANES, .temperature = temperature};
     for (int i = 0; i < RFY_MAX_GASES; i++) {
         mixture->mean_speed.d[i] = 1e6;
+        mixture->inv_mean_speed.d[i] = 1e-6;
         for (int j = 0; j < RFY_MAX_GASES; j++)
             mixture->wilke_column[j].d[i] = mixture->wilke_row[j].d[i] = 1;
     }
@@ -20,7 +21,9 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
         mixture->mass.d[i] = gas->molar_mass;
         mixture->viscosity.d[i] = rfy_viscosity(gas, temperature);
         mixture->mean_speed.d[i] = rfy_mean_speed(gas->molar_mass, temperature);
+        mixture->inv_mean_speed.d[i] = 1 / mixture->mean_speed.d[i];
         mixture->gamma.d[i] = gas->gamma;
+        mixture->capacity.d[i] = 1 / (gas->gamma - 1);
     }
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++) {
@@ -42,50 +45,26 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
 RFY_WIDE
 void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_state *state,
                     double *d_viscosity, double *d_mass, double *d_gamma) {
-    const int n = mixture->n, lanes = mixture->lanes;
-    double w[RFY_MAX_GASES], total = 0.0;
+    const int n = mixture->n;
+    rfy_gases w = {{0}};
+    double total = 0;
     for (int i = 0; i < n; i++) {
-        w[i] = m[i] > 0.0 ? m[i] : 0.0;
-        total += w[i];
+        w.d[i] = m[i] > 0 ? m[i] : 0;
+        total += w.d[i];
     }
-    bool nothing = !(total > NOTHING);
+    const bool nothing = !(total > NOTHING);
     if (nothing) {
         for (int i = 0; i < n; i++)
-            w[i] = 1.0;
+            w.d[i] = 1;
         total = n;
     }
-
-    rfy_gases sum = {{0}}, flow; /* S_i, then mu_i / S_i */
-    for (int j = 0; j < n; j++)
-        for (int k = 0; k < lanes; k++)
-            sum.v[k] += w[j] * mixture->wilke_column[j].v[k];
-    for (int k = 0; k < lanes; k++)
-        flow.v[k] = mixture->viscosity.v[k] / sum.v[k];
-    double viscosity = 0.0, mass = 0.0, capacity = 0.0;
-    for (int i = 0; i < n; i++) {
-        viscosity += w[i] * flow.d[i];
-        mass += w[i] * mixture->mass.d[i];
-        capacity += w[i] / (mixture->gamma.d[i] - 1.0);
-    }
-    mass /= total;
-    capacity /= total;
-    state->viscosity = viscosity;
-    state->mass = mass;
-    state->gamma = 1.0 + 1.0 / capacity;
-    if (!d_viscosity)
-        return;
-
-    rfy_gases slope = flow;
-    for (int i = 0; i < n; i++) {
-        double pull = w[i] * flow.d[i] / sum.d[i];
-        for (int k = 0; k < lanes; k++)
-            slope.v[k] -= pull * mixture->wilke_row[i].v[k];
-    }
-    for (int k = 0; k < n; k++) {
-        d_viscosity[k] = nothing ? 0.0 : slope.d[k];
-        d_mass[k] = nothing ? 0.0 : (mixture->mass.d[k] - mass) / total;
-        d_gamma[k] = nothing ? 0.0
-                             : (capacity - 1.0 / (mixture->gamma.d[k] - 1.0)) /
-                                   (total * capacity * capacity);
+    rfy_mixture_slopes slopes;
+    rfy_mixture_in_lanes(mixture, w.v, total, n, RFY_MAX_GASES / RFY_LANES, state,
+                         d_viscosity ? &slopes : NULL);
+    for (int k = 0; d_viscosity && k < n; k++) {
+        const int v = k / RFY_LANES, i = k % RFY_LANES;
+        d_viscosity[k] = nothing ? 0 : slopes.viscosity[v][i];
+        d_mass[k] = nothing ? 0 : slopes.mass[v][i];
+        d_gamma[k] = nothing ? 0 : slopes.gamma[v][i];
     }
 }

@@ -122,11 +122,15 @@ cJSON *rfy_json_setting(rfy_json *json, const char *text, int number) {
         node = cJSON_CreateString(text);
     if (!node)
         return NULL;
+    rfy_json_mark(json, node, number);
+    return node;
+}
+
+void rfy_json_mark(rfy_json *json, cJSON *node, int number) {
     json->place = rfy_xrealloc(json->place, json->n + 1, sizeof *json->place);
     json->capacity = json->n + 1;
     json->place[json->n] = (rfy_json_place){.column = number, .key_column = number};
     tag_nodes(node, (int)json->n++);
-    return node;
 }
 
 static const rfy_json_place *find(const rfy_json *json, const cJSON *node) {
@@ -142,6 +146,11 @@ rfy_place rfy_json_value_place(const rfy_json *json, const cJSON *node, const ch
 rfy_place rfy_json_key_place(const rfy_json *json, const cJSON *node, const char *path) {
     const rfy_json_place *p = find(json, node);
     return (rfy_place){p->key_line, p->key_column, path};
+}
+
+int rfy_json_setting_of(const rfy_json *json, const cJSON *node) {
+    const rfy_json_place *p = find(json, node);
+    return p != &json->place[0] && p->line == 0 ? p->column : 0;
 }
 
 /* ---- looking at nodes ---- */

@@ -42,6 +42,11 @@ cJSON *rfy_json_setting(rfy_json *json, const char *text, int number);
 rfy_place rfy_json_value_place(const rfy_json *json, const cJSON *node, const char *path);
 rfy_place rfy_json_key_place(const rfy_json *json, const cJSON *node, const char *path);
 
+/* The node and all below it count as coming from that setting. */
+void rfy_json_mark(rfy_json *json, cJSON *node, int number);
+/* The number of the setting a value comes from, from 1; 0 = it stands in the text. */
+int rfy_json_setting_of(const rfy_json *json, const cJSON *node);
+
 /* Case matters (cJSON's own default look-up ignores it). NULL if absent or if object is not one. */
 cJSON *rfy_json_get(const cJSON *object, const char *key);
 /* Keys that begin with "//" are comments. */

@@ -119,13 +119,26 @@ static void check_names(rfy_problems *problems, const rfy_description *d) {
 bool rfy_read_description(rfy_arena *arena, const rfy_catalog *catalog, const char *text,
                           size_t length, const rfy_setting *settings, size_t n_settings,
                           rfy_problems *problems, rfy_description **out) {
+    return rfy_read_description_slots(arena, catalog, text, length, settings, n_settings, problems,
+                                      NULL, out);
+}
+
+bool rfy_read_description_slots(rfy_arena *arena, const rfy_catalog *catalog, const char *text,
+                                size_t length, const rfy_setting *settings, size_t n_settings,
+                                rfy_problems *problems, rfy_slot *slot, rfy_description **out) {
     *out = NULL;
     size_t errors_before = problems->errors;
     if (length <= RFY_JSON_MAX_BYTES) { /* a longer text is refused, so it need not be kept */
         problems->text = rfy_arena_strndup(problems->arena, text, length);
         problems->text_length = length;
     }
-    rfy_reader reader = {.arena = arena, .catalog = catalog, .problems = problems};
+    rfy_spreads spreads = {0};
+    rfy_reader reader = {.arena = arena,
+                         .catalog = catalog,
+                         .problems = problems,
+                         .slot = slot,
+                         .n_slots = slot ? n_settings : 0,
+                         .spreads = &spreads};
     if (!rfy_json_read(&reader.json, text, length, problems))
         return false;
     if (cJSON_IsObject(reader.json.root)) {
@@ -136,6 +149,7 @@ bool rfy_read_description(rfy_arena *arena, const rfy_catalog *catalog, const ch
         check_names(problems, d);
         if (problems->errors > errors_before)
             rfy_references_check(arena, d, problems);
+        d->spreads = spreads;
         *out = d;
     } else {
         rfy_wrong_type(&reader, reader.json.root, "",

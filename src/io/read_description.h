@@ -3,6 +3,7 @@
 #define RFY_IO_READ_DESCRIPTION_H
 
 #include "gas/catalog.h"
+#include "io/read_record.h"
 #include "network/description.h"
 #include "rarefy/rarefy.h"
 
@@ -13,5 +14,9 @@
 bool rfy_read_description(rfy_arena *arena, const rfy_catalog *catalog, const char *text,
                           size_t length, const rfy_setting *settings, size_t n_settings,
                           rfy_problems *problems, rfy_description **out);
+/* The same, telling where each setting's value has gone: `slot` has room for n_settings. */
+bool rfy_read_description_slots(rfy_arena *arena, const rfy_catalog *catalog, const char *text,
+                                size_t length, const rfy_setting *settings, size_t n_settings,
+                                rfy_problems *problems, rfy_slot *slot, rfy_description **out);
 
 #endif

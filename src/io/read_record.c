@@ -85,7 +85,9 @@ static bool take(rfy_reader *r, cJSON *child, const char *path, target *t) {
     } scratch;
     memset(&scratch, 0, sizeof scratch);
     void *dest = f->offset == SIZE_MAX ? (void *)&scratch : (char *)t->out + f->offset;
+    r->fixed += f->offset == SIZE_MAX;
     read_field(r, child, f, own, dest);
+    r->fixed -= f->offset == SIZE_MAX;
     return true;
 }
 

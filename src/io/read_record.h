@@ -6,11 +6,23 @@
 #include "gas/catalog.h"
 #include "io/json_places.h"
 
+/* Where the single quantity or number that a setting gives has gone, so that it can be changed
+ * there without reading all again. */
+typedef struct rfy_slot {
+    int n; /* values that came from this setting: only with one of them `at` may be used */
+    double *at;
+    const rfy_field *field;
+} rfy_slot;
+
 typedef struct rfy_reader {
     rfy_arena *arena; /* owns everything that is read */
     const rfy_catalog *catalog;
     rfy_problems *problems;
     rfy_json json;
+    rfy_slot *slot; /* by number of setting less 1; NULL = not asked for */
+    size_t n_slots;
+    rfy_spreads *spreads; /* quantities with a factor; NULL = there is no place to note them */
+    int fixed;            /* > 0 inside ranges and curves, whose values have no spread */
 } rfy_reader;
 
 /* Fills `out` (record->size zeroed bytes) from an object. Every problem is added to

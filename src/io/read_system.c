@@ -18,6 +18,15 @@ rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
         rfy_arena_free(arena);
         return RFY_BAD_INPUT;
     }
+    system->file = rfy_arena_strdup(arena, problems->file);
+    system->text = rfy_arena_strndup(arena, text, length);
+    system->length = length;
+    rfy_setting *kept = RFY_NEW(arena, n_settings, rfy_setting);
+    for (size_t i = 0; i < n_settings; i++)
+        kept[i] = (rfy_setting){rfy_arena_strdup(arena, settings[i].path),
+                                rfy_arena_strdup(arena, settings[i].value)};
+    system->setting = kept;
+    system->n_settings = n_settings;
     *out = system;
     return RFY_OK;
 }

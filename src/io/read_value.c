@@ -115,10 +115,81 @@ static bool parse(rfy_reader *r, const cJSON *node, const char *text, rfy_dim di
     return false;
 }
 
+static void note_slot(rfy_reader *r, const cJSON *node, const rfy_field *f, double *dest) {
+    int number = r->slot ? rfy_json_setting_of(&r->json, node) : 0;
+    if (number <= 0 || (size_t)number > r->n_slots)
+        return;
+    rfy_slot *slot = &r->slot[number - 1];
+    slot->n += r->fixed > 0 ? 2 : 1;
+    slot->at = dest;
+    slot->field = f;
+}
+
+static void note_spread(rfy_reader *r, const char *path, const rfy_field *f, double factor,
+                        double *dest) {
+    rfy_spreads *all = r->spreads;
+    if (all->n == all->capacity) {
+        size_t more = all->capacity ? 2 * all->capacity : 8;
+        all->item = rfy_arena_grow(r->arena, all->item, all->n, more, sizeof *all->item);
+        all->capacity = more;
+    }
+    all->item[all->n++] = (rfy_spread){rfy_arena_strdup(r->arena, path), dest, factor, f->dim};
+}
+
+/* {"value": "1e-8 mbar L/s", "factor": 3}: the quantity itself is handed back; NULL after a
+ * problem. */
+static const cJSON *with_factor(rfy_reader *r, const cJSON *node, const char *path,
+                                double *factor) {
+    const char *allowed = "{\"value\": a quantity, \"factor\": a number from 1 to 1000}";
+    const cJSON *value = NULL, *spread = NULL, *child;
+    if (r->fixed > 0 || !r->spreads) {
+        complain(r, node, path, "a quantity alone", NULL,
+                 "a value with a factor cannot stand here");
+        return NULL;
+    }
+    cJSON_ArrayForEach(child, node) {
+        const cJSON **to = strcmp(child->string, "value") == 0    ? &value
+                           : strcmp(child->string, "factor") == 0 ? &spread
+                                                                  : NULL;
+        if (rfy_json_is_comment(child))
+            continue;
+        if (!to || *to) {
+            char shown[64];
+            complain(r, child, path, allowed, NULL,
+                     to ? "\"%s\" is given twice" : "\"%s\" is not a key of a quantity",
+                     rfy_clip(shown, sizeof shown, child->string, 40));
+            return NULL;
+        }
+        *to = child;
+    }
+    if (!value || !spread || cJSON_IsObject(value)) {
+        complain(r, node, path, allowed, NULL, "a quantity with its uncertainty needs both keys");
+        return NULL;
+    }
+    *factor = cJSON_IsNumber(spread) ? spread->valuedouble : 0;
+    if (!(*factor >= 1 && *factor <= 1000)) {
+        complain(r, spread, path, "a number from 1 to 1000", NULL, "this is no factor");
+        return NULL;
+    }
+    return value;
+}
+
+static bool has_factor(const cJSON *node) {
+    return rfy_json_get(node, "factor") != NULL;
+}
+
 static bool read_quantity(rfy_reader *r, const cJSON *node, const rfy_field *f, const char *path,
                           double *out) {
     char number[32];
     double value = 0;
+    if (has_factor(node)) {
+        double factor;
+        const cJSON *inner = with_factor(r, node, path, &factor);
+        if (!inner || !read_quantity(r, inner, f, path, out))
+            return false;
+        note_spread(r, path, f, factor, out);
+        return true;
+    }
     if (cJSON_IsNumber(node))
         return parse(r, node, rfy_write_number(number, node->valuedouble), f->dim, path, &value);
     if (!cJSON_IsString(node)) {
@@ -129,6 +200,7 @@ static bool read_quantity(rfy_reader *r, const cJSON *node, const rfy_field *f, 
         !in_limits(r, node, f, path, value))
         return false;
     *out = value;
+    note_slot(r, node, f, out);
     return true;
 }
 
@@ -136,6 +208,14 @@ static bool read_number(rfy_reader *r, const cJSON *node, const rfy_field *f, co
                         double *out) {
     const char *allowed = rfy_dim_example(RFY_DIM_NONE);
     double value = 0;
+    if (has_factor(node)) {
+        double factor;
+        const cJSON *inner = with_factor(r, node, path, &factor);
+        if (!inner || !read_number(r, inner, f, path, out))
+            return false;
+        note_spread(r, path, f, factor, out);
+        return true;
+    }
     if (cJSON_IsString(node)) {
         const char *text = node->valuestring;
         size_t used = rfy_read_number(text, &value);
@@ -157,6 +237,7 @@ static bool read_number(rfy_reader *r, const cJSON *node, const rfy_field *f, co
     if (!in_limits(r, node, f, path, value))
         return false;
     *out = value;
+    note_slot(r, node, f, out);
     return true;
 }
 
@@ -291,7 +372,7 @@ static void read_by_gas(rfy_reader *r, const cJSON *node, const rfy_field *f, co
                         rfy_by_gas *out) {
     bool bare = f->type == RFY_F_NUMBER_BY_GAS;
     out->given = true;
-    if (cJSON_IsString(node) || cJSON_IsNumber(node)) {
+    if (cJSON_IsString(node) || cJSON_IsNumber(node) || has_factor(node)) {
         if (bare)
             read_number(r, node, f, path, &out->all);
         else
@@ -478,10 +559,14 @@ void rfy_read_value(rfy_reader *reader, const cJSON *node, const rfy_field *fiel
         read_by_gas(reader, node, field, path, dest);
         break;
     case RFY_F_RANGE:
+        reader->fixed++;
         read_range(reader, node, field, path, dest);
+        reader->fixed--;
         break;
     case RFY_F_CURVE:
+        reader->fixed++;
         read_curve(reader, node, field, path, dest);
+        reader->fixed--;
         break;
     case RFY_F_RECORD:
     case RFY_F_RECORDS:

@@ -25,6 +25,7 @@ typedef struct setter {
     int number;
     const char *path;
     cJSON *value; /* NULL once it is in the tree */
+    bool mark;    /* only to be found */
 } setter;
 
 static bool fail(setter *s, const char *allowed, const char *hint, const char *format, ...)
@@ -137,7 +138,16 @@ static spot value_spot(const rfy_field *f, cJSON *node) {
 
 /* ---- writing the value ---- */
 
+static bool mark(setter *s, cJSON *node, const char *step) {
+    if (!node)
+        return fail(s, NULL, NULL, "\"%s\" is not given in the file", step);
+    rfy_json_mark(&s->r->json, node, s->number);
+    return true;
+}
+
 static bool put_key(setter *s, cJSON *object, const char *key) {
+    if (s->mark)
+        return mark(s, rfy_json_get(object, key), key);
     if (rfy_json_get(object, key))
         cJSON_ReplaceItemInObjectCaseSensitive(object, key, s->value);
     else
@@ -147,6 +157,8 @@ static bool put_key(setter *s, cJSON *object, const char *key) {
 }
 
 static bool put_element(setter *s, cJSON *list, cJSON *element) {
+    if (s->mark)
+        return mark(s, element, "value");
     cJSON_ReplaceItemViaPointer(list, element, s->value);
     s->value = NULL;
     return true;
@@ -351,8 +363,9 @@ static void apply(setter *s, const char *text) {
              "the path has an empty part");
         return;
     }
-    s->value = rfy_json_setting(&s->r->json, text, s->number);
-    if (!s->value) {
+    s->mark = !text;
+    s->value = text ? rfy_json_setting(&s->r->json, text, s->number) : NULL;
+    if (!s->value && text) {
         fail(s, NULL, NULL, "the value is not UTF-8");
         return;
     }

@@ -9,7 +9,9 @@
 
 #include "io/read_record.h"
 
-/* `root_record` describes reader->json.root. Problems get line 0 and the setting's number, from 1,
+/* A setting whose value is NULL changes nothing: what stands at its path counts as coming from that
+ * setting from then on, so that a reader finds its slot.
+ * `root_record` describes reader->json.root. Problems get line 0 and the setting's number, from 1,
  * as column. */
 void rfy_apply_settings(rfy_reader *reader, const rfy_record *root_record,
                         const rfy_setting *settings, size_t n);

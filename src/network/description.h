@@ -197,6 +197,7 @@ typedef struct rfy_description {
     int ready_limits; /* 0 = none of the ready-made ones */
     rfy_seal_off_desc *seal_off;
     rfy_run_desc *run;
+    rfy_spreads spreads;
 } rfy_description;
 
 extern const rfy_record rfy_description_record;

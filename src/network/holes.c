@@ -39,6 +39,8 @@ void rfy_build_holes(rfy_build *b) {
     /* a thin sharp edge between open spaces; a smaller hole is the valve in it, partly open */
     rfy_stretch_geometry edge = rfy_tube_geometry(sqrt(4 * RFY_HOLE_AREA / RFY_BUILD_PI), 0, 0);
     edge.thin = true;
+    const rfy_stretch *shared = NULL; /* holes between equal temperatures are all alike */
+    double shared_at = 0;
     for (int k = 0; k < b->n_named; k++) {
         if (net->node[k].fixed)
             continue;
@@ -50,7 +52,11 @@ void rfy_build_holes(rfy_build *b) {
         rfy_edge *e = rfy_build_edge(b, name, RFY_EDGE_HOLE, net->outside_node, k);
         e->valve = hole;
         e->flow = rfy_edge_stretch;
-        e->stretch = rfy_build_stretch(b, &edge);
+        if (!shared || shared_at < edge.temperature[1] || shared_at > edge.temperature[1]) {
+            shared = rfy_build_stretch(b, &edge);
+            shared_at = edge.temperature[1];
+        }
+        e->stretch = shared;
         e->mixture = rfy_build_mixture(b, 0.5 * (edge.temperature[0] + edge.temperature[1]));
     }
 }

@@ -8,6 +8,7 @@
  * inlet pressure limits the throughput. */
 #include <math.h>
 #include <string.h>
+#include "core/bernoulli.h"
 #include "pump/kinds.h"
 
 #define PI 3.14159265358979323846
@@ -91,8 +92,8 @@ typedef struct usual_figures { /* for the kind, from memory (reference: data/pum
 typedef struct kinetic {
     int n;
     double rt;
-    double c0[RFY_MAX_GASES]; /* m3/s */
-    double ln_k0[RFY_MAX_GASES];
+    rfy_gases c0; /* over RT, mol/s/Pa */
+    rfy_gases ln_k0;
     double passage; /* of the resting blades, the same for every gas, m3/s */
     double foreline_half, overload, run_up, coast_down;
 } kinetic;
@@ -176,11 +177,11 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
         }
         if (!given)
             same = rfy_arena_printf(site->arena, "%s%s%s", same, *same ? ", " : "", mix->name[i]);
-        pump->ln_k0[i] = ln_k0_of(v, site, i, &assumed);
+        pump->ln_k0.d[i] = ln_k0_of(v, site, i, &assumed);
         if (assumed)
             laws = rfy_arena_printf(site->arena, "%s%s%s 1e%.1f", laws, *laws ? ", " : "",
-                                    mix->name[i], pump->ln_k0[i] / log(10));
-        pump->c0[i] = s / pump->ln_k0[i];
+                                    mix->name[i], pump->ln_k0.d[i] / log(10));
+        pump->c0.d[i] = s / pump->ln_k0.d[i] / pump->rt;
     }
     (void)origin;
     if (*same)
@@ -199,21 +200,7 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
     return pump;
 }
 
-/* B(z) = z/(e^z - 1) and its slope. */
-static double bernoulli(double z, double *slope) {
-    if (fabs(z) < 1e-2) {
-        *slope = -0.5 + z / 6 - z * z * z / 180;
-        return 1 - z / 2 + z * z / 12 - z * z * z * z / 720;
-    }
-    if (z > 700) {
-        *slope = 0;
-        return 0;
-    }
-    double e = expm1(z), b = z / e;
-    *slope = 1 / e - b * (e + 1) / e;
-    return b;
-}
-
+RFY_WIDE
 static void flow(const void *data, double turn, const double *p_in, const double *p_out,
                  double *moved, double *by_in, double *by_out) {
     const kinetic *pump = data;
@@ -241,23 +228,26 @@ static void flow(const void *data, double turn, const double *p_in, const double
     double cap = 40, passive = rest * rest * e / (1 + e / cap);
     double d_passive = rest * rest * d_e / ((1 + e / cap) * (1 + e / cap));
     const double g = pump->passage / pump->rt;
-    if (by_in) {
-        memset(by_in, 0, (size_t)(n * n) * sizeof *by_in);
-        memset(by_out, 0, (size_t)(n * n) * sizeof *by_out);
-    }
+    rfy_v4 x = {0}, back4 = {0}, slope4 = {0};
     for (int i = 0; i < n; i++) {
-        double x = f * pump->ln_k0[i], s_forward, s_back;
-        double forward = bernoulli(-x, &s_forward), back = bernoulli(x, &s_back);
-        double c = pump->c0[i] / pump->rt, bare = forward * p_in[i] - back * p_out[i];
+        const int lane = i % RFY_LANES;
+        if (lane == 0) {
+            x = f * pump->ln_k0.v[i / RFY_LANES];
+            back4 = rfy_bernoulli(x, &slope4);
+        }
+        /* B(-x) = B(x) + x */
+        const double back = back4[lane], forward = back + x[lane], s_back = slope4[lane],
+                     s_forward = -1 - s_back, c = pump->c0.d[i];
+        const double bare = forward * p_in[i] - back * p_out[i];
         moved[i] = c * root * bare + g * passive * (p_in[i] - p_out[i]);
         if (!by_in)
             continue;
-        double by_x = c * root * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0[i];
+        double by_x = c * root * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0.d[i];
+        double throttled = c * bare * d_root + g * (p_in[i] - p_out[i]) * d_passive * h_in,
+               pushed = by_x * d_out + g * (p_in[i] - p_out[i]) * d_passive * h_out;
         for (int j = 0; j < n; j++) {
-            by_in[i * n + j] =
-                p_in[j] >= 0 ? c * bare * d_root + g * (p_in[i] - p_out[i]) * d_passive * h_in : 0;
-            by_out[i * n + j] =
-                p_out[j] >= 0 ? by_x * d_out + g * (p_in[i] - p_out[i]) * d_passive * h_out : 0;
+            by_in[i * n + j] = p_in[j] >= 0 ? throttled : 0;
+            by_out[i * n + j] = p_out[j] >= 0 ? pushed : 0;
         }
         by_in[i * n + i] += c * root * forward + g * passive;
         by_out[i * n + i] -= c * root * back + g * passive;

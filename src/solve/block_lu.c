@@ -18,6 +18,8 @@ struct rfy_block_lu {
     rfy_v4 *value; /* L_ik, factors of U_ii, U_ij: blocks by columns, each column padded to whole
                       vectors */
     rfy_v4 *scratch;
+    const rfy_blocks *matrix; /* its pattern */
+    rfy_v4 *below;            /* its blocks in rows that only count, as last taken */
 };
 
 /* ---- order and pattern --------------------------------------------------------------------------
@@ -198,6 +200,10 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
     lu->upper = RFY_NEW(arena, (size_t)n * (size_t)lu->size, rfy_v4);
     lu->pivot = RFY_NEW(arena, (size_t)n * (size_t)g, int);
     lu->scratch = RFY_NEW(arena, (size_t)n * (size_t)lu->lanes, rfy_v4);
+    lu->matrix = pattern;
+    lu->below = RFY_NEW(
+        arena, (size_t)(pattern->start[pattern->n_rows] - pattern->start[n]) * (size_t)lu->size,
+        rfy_v4);
     plan(arena, temporary, lu, pattern);
     rfy_arena_free(temporary);
     return lu;
@@ -213,44 +219,73 @@ RFY_INLINE double *entry(rfy_v4 *a, int lanes, int row, int column) {
     return (double *)(a + column * lanes) + row;
 }
 
-/* a becomes L U of its rows as pivoting orders them; on the diagonal stand the inverses of U's. */
-RFY_INLINE bool factor_block(int g, int lanes, rfy_v4 *a, int *pivot) {
-    for (int k = 0; k < g; k++) {
-        int best = k;
-        double most = fabs(*entry(a, lanes, k, k));
-        for (int i = k + 1; i < g; i++) {
-            double now = fabs(*entry(a, lanes, i, k));
-            if (now > most) {
-                most = now;
-                best = i;
-            }
-        }
-        pivot[k] = best;
-        if (!(most > 0))
-            return false;
-        if (best != k)
-            for (int j = 0; j < g; j++) {
-                double t = *entry(a, lanes, k, j);
-                *entry(a, lanes, k, j) = *entry(a, lanes, best, j);
-                *entry(a, lanes, best, j) = t;
-            }
-        double inverse = 1 / *entry(a, lanes, k, k);
-        rfy_v4 below[RFY_MAX_GASES / RFY_LANES];
-        for (int v = 0; v < lanes; v++)
-            below[v] = a[k * lanes + v];
-        for (int i = 0; i <= k; i++)
-            ((double *)below)[i] = 0;
-        for (int v = 0; v < lanes; v++)
-            below[v] *= inverse;
-        for (int i = k + 1; i < g; i++)
-            *entry(a, lanes, i, k) = ((double *)below)[i];
-        *entry(a, lanes, k, k) = inverse;
-        for (int j = k + 1; j < g; j++) {
-            double f = *entry(a, lanes, k, j);
-            for (int v = k / RFY_LANES; v < lanes; v++)
-                a[j * lanes + v] -= f * below[v];
-        }
+/* all ones in the lanes of rows above k (below: behind) */
+RFY_INLINE rfy_v4i rows_before(const int v, const int k) {
+    const int i = v * RFY_LANES;
+    return (rfy_v4i){i < k ? -1 : 0, i + 1 < k ? -1 : 0, i + 2 < k ? -1 : 0, i + 3 < k ? -1 : 0};
+}
+
+RFY_INLINE rfy_v4 keep(rfy_v4i mask, rfy_v4 x) {
+    return (rfy_v4)(mask & (rfy_v4i)x);
+}
+
+/* Brings the row with the largest entry of column k from row k on to row k. */
+static void swap_rows(int g, int lanes, rfy_v4 *a, int k, int *pivot) {
+    int best = k;
+    for (int i = k + 1; i < g; i++)
+        if (fabs(*entry(a, lanes, i, k)) > fabs(*entry(a, lanes, best, k)))
+            best = i;
+    *pivot = best;
+    for (int j = 0; best != k && j < g; j++) {
+        double t = *entry(a, lanes, k, j);
+        *entry(a, lanes, k, j) = *entry(a, lanes, best, j);
+        *entry(a, lanes, best, j) = t;
     }
+}
+
+/* a becomes L U of its rows as pivoting orders them; on the diagonal stand the inverses of U's.
+ * lower, upper: the strict triangles of the factors, each column filled up with zeros. */
+RFY_INLINE bool factor_block(const int g, const int lanes, rfy_v4 *a, rfy_v4 *restrict lower,
+                             rfy_v4 *restrict upper, int *pivot) {
+    bool swapped = false;
+    RFY_UNROLL
+    for (int k = 0; k < g; k++) {
+        rfy_v4 *column = a + k * lanes;
+        const double most = fabs(column[k / RFY_LANES][k % RFY_LANES]);
+        rfy_v4i larger = {0};
+        RFY_UNROLL
+        for (int v = k / RFY_LANES; v < lanes; v++)
+            larger |= ~rows_before(v, k) & (rfy_magnitude(column[v]) > most);
+        pivot[k] = k;
+        if (rfy_any(larger)) {
+            swap_rows(g, lanes, a, k, &pivot[k]);
+            swapped = true;
+        }
+        const double largest = column[k / RFY_LANES][k % RFY_LANES];
+        if (!(fabs(largest) > 0))
+            return false;
+        const double inverse = 1 / largest;
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++) {
+            lower[k * lanes + v] = keep(~rows_before(v, k + 1), inverse * column[v]);
+            upper[k * lanes + v] = keep(rows_before(v, k), column[v]);
+        }
+        RFY_UNROLL
+        for (int j = k + 1; j < g; j++) {
+            const double f = a[j * lanes + k / RFY_LANES][k % RFY_LANES];
+            RFY_UNROLL
+            for (int v = k / RFY_LANES; v < lanes; v++)
+                a[j * lanes + v] -= f * lower[k * lanes + v];
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            column[v] = upper[k * lanes + v] + lower[k * lanes + v];
+        column[k / RFY_LANES][k % RFY_LANES] = inverse;
+    }
+    /* rows of L that a later pivot swapped */
+    for (int k = 0; swapped && k < g; k++)
+        for (int i = k + 1; i < g; i++)
+            ((double *)(lower + k * lanes))[i] = *entry(a, lanes, i, k);
     return true;
 }
 
@@ -280,22 +315,10 @@ RFY_INLINE void divide_block(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 
             }
 }
 
-/* The strict triangles of a factored block, each column filled up with zeros to whole vectors. */
-RFY_INLINE void split_block(int g, int lanes, const rfy_v4 *restrict d, rfy_v4 *restrict lower,
-                            rfy_v4 *restrict upper) {
-    for (int j = 0; j < g; j++) {
-        double *l = (double *)(lower + j * lanes), *u = (double *)(upper + j * lanes);
-        const double *from = (const double *)(d + j * lanes);
-        for (int i = 0; i < g; i++) {
-            l[i] = i > j ? from[i] : 0;
-            u[i] = i < j ? from[i] : 0;
-        }
-    }
-}
-
-/* x := d^-1 x for the amounts x of one node */
-RFY_INLINE void divide(int g, int lanes, rfy_v4 *x, const rfy_v4 *d, const rfy_v4 *lower,
-                       const rfy_v4 *upper, const int *pivot) {
+/* x := d^-1 x for the amounts x of one node; d[k] holds 1/U_kk in lane k of column k */
+RFY_INLINE void divide(const int g, const int lanes, rfy_v4 *x, const rfy_v4 *d,
+                       const rfy_v4 *lower, const rfy_v4 *upper, const int *pivot) {
+    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
     double *one = (double *)x;
     for (int k = 0; k < g; k++)
         if (pivot[k] != k) {
@@ -303,16 +326,28 @@ RFY_INLINE void divide(int g, int lanes, rfy_v4 *x, const rfy_v4 *d, const rfy_v
             one[k] = one[pivot[k]];
             one[pivot[k]] = t;
         }
-    for (int k = 0; k + 1 < g; k++) {
-        double f = one[k];
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        z[v] = x[v];
+    RFY_UNROLL
+    for (int k = 0; k < g - 1; k++) {
+        const double f = z[k / RFY_LANES][k % RFY_LANES];
+        RFY_UNROLL
         for (int v = k / RFY_LANES; v < lanes; v++)
-            x[v] -= f * lower[k * lanes + v];
+            z[v] -= f * lower[k * lanes + v];
     }
+    RFY_UNROLL
     for (int k = g - 1; k >= 0; k--) {
-        double f = one[k] *= ((const double *)(d + k * lanes))[k];
+        const double f =
+            z[k / RFY_LANES][k % RFY_LANES] * d[k * lanes + k / RFY_LANES][k % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v <= k / RFY_LANES; v++)
-            x[v] -= f * upper[k * lanes + v];
+            z[v] -= f * upper[k * lanes + v];
+        z[k / RFY_LANES][k % RFY_LANES] = f;
     }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        x[v] = z[v];
 }
 
 /* x := d^-T x */
@@ -348,12 +383,36 @@ RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy
 }
 
 /* x -= a y */
-RFY_INLINE void subtract_times(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict a,
-                               const rfy_v4 *y) {
+RFY_INLINE void subtract_times(const int g, const int lanes, rfy_v4 *restrict x,
+                               const rfy_v4 *restrict a, const rfy_v4 *restrict y) {
+    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        z[v] = x[v];
+    RFY_UNROLL
     for (int j = 0; j < g; j++) {
-        double f = ((const double *)y)[j];
+        const double f = y[j / RFY_LANES][j % RFY_LANES];
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            x[v] -= f * a[j * lanes + v];
+            z[v] -= f * a[j * lanes + v];
+    }
+    RFY_UNROLL
+    for (int v = 0; v < lanes; v++)
+        x[v] = z[v];
+}
+
+/* to = sign from, which is by rows; the padding is zero */
+RFY_INLINE void take_block(const int g, const int lanes, const double sign, rfy_v4 *restrict to,
+                           const double *restrict from) {
+    RFY_UNROLL
+    for (int j = 0; j < g; j++) {
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++) {
+            const double *p = from + v * RFY_LANES * g + j;
+            const int left = g - v * RFY_LANES;
+            to[j * lanes + v] = sign * (rfy_v4){p[0], left > 1 ? p[g] : 0, left > 2 ? p[2 * g] : 0,
+                                                left > 3 ? p[3 * g] : 0};
+        }
     }
 }
 
@@ -369,14 +428,13 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
                 memset(to, 0, (size_t)size * sizeof *to);
                 continue;
             }
-            const double *from = m->value + lu->source[p] * g * g;
-            for (int j = 0; j < g; j++) /* the padding stays zero throughout */
-                for (int i = 0; i < g; i++)
-                    ((double *)(to + j * lanes))[i] = -from[i * g + j];
+            take_block(g, lanes, -1, to, m->value + lu->source[p] * g * g);
         }
         rfy_v4 *own = lu->value + lu->diagonal[r] * size;
+        RFY_UNROLL
         for (int i = 0; i < g; i++)
-            ((double *)(own + i * lanes))[i] += fac + (extra ? extra[node * g + i] : 0);
+            own[i * lanes + i / RFY_LANES][i % RFY_LANES] +=
+                fac + (extra ? extra[node * g + i] : 0);
         for (int p = lu->start[r]; p < lu->diagonal[r]; p++) {
             int k = lu->column[p];
             rfy_v4 *l = lu->value + p * size;
@@ -384,9 +442,9 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
             for (int q = lu->diagonal[k] + 1; q < lu->start[k + 1]; q++)
                 subtract_product(g, lanes, lu->value + *target++ * size, l, lu->value + q * size);
         }
-        if (!factor_block(g, lanes, own, lu->pivot + r * g))
+        if (!factor_block(g, lanes, own, lu->lower + r * size, lu->upper + r * size,
+                          lu->pivot + r * g))
             return false;
-        split_block(g, lanes, own, lu->lower + r * size, lu->upper + r * size);
     }
     return true;
 }
@@ -446,6 +504,66 @@ void rfy_block_lu_solve(const rfy_block_lu *lu, double *x) {
         CASE(6);
     default:
         solve(lu, x, lu->g, lu->lanes);
+        break;
+    }
+#undef CASE
+}
+
+RFY_INLINE void count(rfy_block_lu *lu, double fac, double *x, const int g, const int lanes) {
+    const rfy_blocks *m = lu->matrix;
+    const int first = m->start[lu->n];
+    const double inverse = 1 / fac;
+    for (int r = lu->n; r < m->n_rows; r++) {
+        rfy_v4 sum[RFY_MAX_GASES / RFY_LANES] = {{0}}, y[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        rfy_to_lanes(x + r * g, g, lanes, sum);
+        for (int p = m->start[r]; p < m->start[r + 1]; p++) {
+            rfy_to_lanes(x + m->column[p] * g, g, lanes, y);
+            subtract_times(g, lanes, sum, lu->below + (p - first) * g * lanes, y);
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            sum[v] *= inverse;
+        rfy_from_lanes(sum, g, x + r * g);
+    }
+}
+
+RFY_INLINE void take_counts(rfy_block_lu *lu, const rfy_blocks *m, const int g, const int lanes) {
+    const int first = m->start[lu->n];
+    for (int p = first; p < m->start[m->n_rows]; p++)
+        take_block(g, lanes, -1, lu->below + (p - first) * g * lanes, m->value + p * g * g);
+}
+
+RFY_WIDE
+void rfy_block_lu_take_counts(rfy_block_lu *lu, const rfy_blocks *m) {
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        take_counts(lu, m, g, (g + RFY_LANES - 1) / RFY_LANES);                                    \
+        break
+    switch (lu->g) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        take_counts(lu, m, lu->g, lu->lanes);
+        break;
+    }
+#undef CASE
+}
+
+RFY_WIDE
+void rfy_block_lu_count(rfy_block_lu *lu, double fac, double *x) {
+#define CASE(g)                                                                                    \
+    case g:                                                                                        \
+        count(lu, fac, x, g, (g + RFY_LANES - 1) / RFY_LANES);                                     \
+        break
+    switch (lu->g) {
+        CASE(1);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        count(lu, fac, x, lu->g, lu->lanes);
         break;
     }
 #undef CASE

@@ -21,4 +21,10 @@ void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int n_vectors);
 /* The transposed system, in place. */
 void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x);
 
+/* Rows of the matrix behind the free nodes only count what passes. Takes a copy of their blocks of
+ * `matrix` (of the same pattern) … */
+void rfy_block_lu_take_counts(rfy_block_lu *lu, const rfy_blocks *matrix);
+/* … and makes the entries x of these rows (x + J y)/fac, y being the entries of the free nodes. */
+void rfy_block_lu_count(rfy_block_lu *lu, double fac, double *x);
+
 #endif

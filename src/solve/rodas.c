@@ -159,23 +159,13 @@ static void add(size_t n, double *restrict out, int count, const double *a, doub
  * follow. */
 static void solve_all(const rfy_ode *ode, double fac, double *u) {
     const rfy_blocks *m = ode->jacobian;
-    const int g = m->g, gg = g * g;
+    const int g = m->g;
     if (ode->inner)
         rfy_inner_condense(ode->inner, u);
     rfy_block_lu_solve(ode->lu, u);
     if (ode->inner)
         rfy_inner_expand(ode->inner, u);
-    for (int r = m->n_columns; r < m->n_rows; r++) {
-        double *own = u + r * g;
-        for (int k = m->start[r]; k < m->start[r + 1]; k++) {
-            const double *b = m->value + k * gg, *x = u + m->column[k] * g;
-            for (int i = 0; i < g; i++)
-                for (int j = 0; j < g; j++)
-                    own[i] += b[i * g + j] * x[j];
-        }
-        for (int i = 0; i < g; i++)
-            own[i] /= fac;
-    }
+    rfy_block_lu_count(ode->lu, fac, u);
     for (int i = 0; i < g; i++)
         u[m->n_rows * g + i] /= fac;
 }
@@ -193,6 +183,7 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac,
                              ode->inner ? rfy_inner_diagonal(ode->inner, fac) : NULL))
         return GSL_FAILURE;
+    rfy_block_lu_take_counts(ode->lu, ode->jacobian);
     memcpy(r->start, y, n * sizeof *y);
     memcpy(ode->y_old, y, n * sizeof *y);
     for (int s = 0; s < m->stages; s++) {

@@ -61,6 +61,8 @@ typedef struct rfy_sight { /* what guards look at, at one instant */
     rfy_view view;
 } rfy_sight;
 
+#define RFY_PARTS 4 /* of a step, at which peaks and spikes are looked for */
+
 struct rfy_sim {
     rfy_arena *arena;
     const rfy_network *net;
@@ -104,7 +106,10 @@ struct rfy_sim {
 
     int n_guards;
     rfy_guard *guard;
-    rfy_sight sight;
+    rfy_sight sight, own_sight;    /* what is seen now; where rfy_sim_look puts it */
+    rfy_sight part[RFY_PARTS + 1]; /* quarters of the last step, seen when first asked for … */
+    bool part_seen[RFY_PARTS + 1];
+    double parts_from, parts_to; /* … between these */
     rfy_limit_state *limit;
     bool *target_met;
 
@@ -143,7 +148,23 @@ double rfy_sim_heat_end(const rfy_sim *sim, int node, double temperature);
 void rfy_sim_heat_events(rfy_sim *sim);
 void rfy_sim_heat_new(rfy_sim *sim);
 
+/* limits.c */
+void rfy_sim_limit_begins(rfy_sim *sim, int i, double time);
+/* Breaks the limit when it has been exceeded for longer than allowed by `time`. */
+void rfy_sim_limit_check(rfy_sim *sim, int i, double time, const double *y);
+/* Counts the present sight for the peak of a limit. */
+void rfy_sim_limit_peak(rfy_sim *sim, int i, double time);
+/* A limit over the last step in parts, so that a peak that comes and goes inside it is not missed.
+ */
+void rfy_sim_watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon);
+
 /* watch.c */
+/* Value of a guard at the instant last looked at. */
+double rfy_sim_guard_value(const rfy_sim *sim, const rfy_guard *guard);
+/* Looks at the end of the given quarter (0: the beginning) of the step from `from` to `to`. */
+void rfy_sim_look_at_part(rfy_sim *sim, int part, double from, double to);
+/* What a guard that ends no step does when it has changed sign between two instants. */
+void rfy_sim_passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to);
 void rfy_sim_guards_new(rfy_sim *sim);
 /* Values at the present instant, after a switching. */
 void rfy_sim_guards_begin(rfy_sim *sim);

@@ -29,7 +29,7 @@ static void look_at_rates(rfy_sim *sim, double time, const double *y) {
     }
 }
 
-void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
+static void look(rfy_sim *sim, double time, const double *y) {
     const rfy_network *net = sim->net;
     rfy_sight *s = &sim->sight;
     const int g = net->mixture.n;
@@ -53,6 +53,34 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
         look_at_rates(sim, time, y);
     s->view = (rfy_view){s->pressure, s->turn,     s->reading,    time,         time,          0,
                          s->opening,  sim->driven, sim->gauge_on, s->connected, s->temperature};
+}
+
+void rfy_sim_look(rfy_sim *sim, double time, const double *y) {
+    sim->sight = sim->own_sight;
+    look(sim, time, y);
+}
+
+/* The same at a quarter of the last step up to `to`, kept for all who look there. */
+void rfy_sim_look_at_part(rfy_sim *sim, int part, double from, double to) {
+    if (sim->parts_from != from || sim->parts_to != to) {
+        sim->parts_from = from;
+        sim->parts_to = to;
+        memset(sim->part_seen, 0, sizeof sim->part_seen);
+    }
+    sim->sight = sim->part[part];
+    if (sim->part_seen[part])
+        return;
+    const double when = part == RFY_PARTS ? to : from + (to - from) * part / RFY_PARTS;
+    const double *y = sim->y_start;
+    if (part == RFY_PARTS && to == sim->time) {
+        y = sim->y;
+    } else if (part > 0) {
+        rfy_sim_glance(sim, when, sim->work);
+        y = sim->work;
+    }
+    look(sim, when, y);
+    sim->part[part] = sim->sight;
+    sim->part_seen[part] = true;
 }
 
 static double log_ratio(double a, double b) {
@@ -84,7 +112,7 @@ static double wait_value(const rfy_sim *sim, const rfy_track *track, const rfy_o
 }
 
 /* Value of a guard at the instant last looked at. */
-static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
+double rfy_sim_guard_value(const rfy_sim *sim, const rfy_guard *guard) {
     const rfy_network *net = sim->net;
     const double *p = sim->sight.pressure;
     int i = guard->index;
@@ -116,6 +144,11 @@ static double value_of(const rfy_sim *sim, const rfy_guard *guard) {
     }
 }
 
+/* A border that is a convention is met nearly enough on the interpolant. */
+static bool is_regime(const rfy_guard *guard) {
+    return guard->kind == RFY_GUARD_THIN || guard->kind == RFY_GUARD_MOLECULAR;
+}
+
 static bool is_wall(const rfy_guard *guard) {
     return guard->kind == RFY_GUARD_WALL_DOWN || guard->kind == RFY_GUARD_WALL_UP;
 }
@@ -132,22 +165,30 @@ static void add(rfy_sim *sim, rfy_guard_kind kind, int index) {
     sim->guard[sim->n_guards++] = (rfy_guard){.kind = kind, .index = index, .armed = true};
 }
 
+static rfy_sight sight_new(rfy_sim *sim) {
+    const rfy_network *net = sim->net;
+    const size_t nodes = (size_t)net->n_nodes, pumps = (size_t)net->n_pumps;
+    return (rfy_sight){.partial = RFY_NEW(sim->arena, nodes * (size_t)net->mixture.n, double),
+                       .pressure = RFY_NEW(sim->arena, nodes, double),
+                       .temperature = RFY_NEW(sim->arena, nodes, double),
+                       .turn = RFY_NEW(sim->arena, pumps, double),
+                       .reading = RFY_NEW(sim->arena, (size_t)net->n_gauges, double),
+                       .opening = RFY_NEW(sim->arena, (size_t)net->n_valves, double),
+                       .connected = RFY_NEW(sim->arena, pumps, bool),
+                       .reach = RFY_NEW(sim->arena, nodes, int),
+                       .rise = RFY_NEW(sim->arena, nodes, double),
+                       .rate = RFY_NEW(sim->arena, (size_t)sim->ode->n, double)};
+}
+
 void rfy_sim_guards_new(rfy_sim *sim) {
     const rfy_network *net = sim->net;
-    const size_t g = (size_t)net->mixture.n;
     size_t most = (size_t)sim->n_tracks + 2 * (size_t)net->n_free + (size_t)net->n_targets +
                   (size_t)net->n_limits + 2 * (size_t)net->n_lines;
-    rfy_sight *s = &sim->sight;
-    s->partial = RFY_NEW(sim->arena, (size_t)net->n_nodes * g, double);
-    s->pressure = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
-    s->temperature = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
-    s->turn = RFY_NEW(sim->arena, (size_t)net->n_pumps, double);
-    s->reading = RFY_NEW(sim->arena, (size_t)net->n_gauges, double);
-    s->opening = RFY_NEW(sim->arena, (size_t)net->n_valves, double);
-    s->connected = RFY_NEW(sim->arena, (size_t)net->n_pumps, bool);
-    s->reach = RFY_NEW(sim->arena, (size_t)net->n_nodes, int);
-    s->rise = RFY_NEW(sim->arena, (size_t)net->n_nodes, double);
-    s->rate = RFY_NEW(sim->arena, (size_t)sim->ode->n, double);
+    sim->own_sight = sight_new(sim);
+    if (!sim->options.targets_only)
+        for (int i = 0; i <= RFY_PARTS; i++)
+            sim->part[i] = sight_new(sim);
+    sim->parts_from = sim->parts_to = NAN;
     sim->guard = RFY_NEW(sim->arena, most, rfy_guard);
     sim->limit = RFY_NEW(sim->arena, (size_t)net->n_limits, rfy_limit_state);
     sim->target_met = RFY_NEW(sim->arena, (size_t)net->n_targets, bool);
@@ -187,61 +228,6 @@ void rfy_sim_guards_new(rfy_sim *sim) {
             sim->wall_since[k] = 0;
 }
 
-static void limit_begins(rfy_sim *sim, int i, double time) {
-    rfy_limit_state *l = &sim->limit[i];
-    l->over = true;
-    l->over_since = time;
-}
-
-/* Breaks the limit when it has been exceeded for longer than allowed by `time`. */
-static void limit_check(rfy_sim *sim, int i, double time, const double *y) {
-    rfy_limit_state *l = &sim->limit[i];
-    const rfy_limit *limit = &sim->net->limit[i];
-    double due = l->over_since + limit->duration;
-    if (!l->over || l->broken || time < due)
-        return;
-    l->broken = true;
-    l->broken_at = due;
-    if (due > sim->step_from && due < time) { /* the event shows the pressures of its own instant */
-        rfy_sim_restep(sim, due, sim->found);
-        y = sim->found;
-    }
-    sim->any_broken = true;
-    char max[32], time_[32];
-    rfy_format_number(max, limit->allowed, 3);
-    rfy_format_number(time_, limit->duration, 3);
-    const char *how = limit->kind == RFY_LIMIT_MAX   ? "above"
-                      : limit->kind == RFY_LIMIT_MIN ? "below"
-                                                     : "changes faster than",
-               *unit = limit->kind == RFY_LIMIT_RATE ? "Pa/s" : "Pa";
-    if (sim->observer && sim->observer->limit)
-        sim->observer->limit(sim->observer->context, sim, due, y, i);
-    if (limit->duration > 0)
-        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s %s %s %s for %s s", limit->name,
-                     sim->net->node[limit->node].name, how, max, unit, time_);
-    else
-        rfy_sim_tell(sim, due, y, RFY_EVENT_LIMIT, "%s: %s %s %s %s", limit->name,
-                     sim->net->node[limit->node].name, how, max, unit);
-}
-
-static double watched(const rfy_sim *sim, const rfy_limit *limit) {
-    return limit->kind == RFY_LIMIT_RATE ? sim->sight.rise[limit->node]
-                                         : sim->sight.pressure[limit->node];
-}
-
-static void limit_peak(rfy_sim *sim, int i, double time) {
-    rfy_limit_state *l = &sim->limit[i];
-    const rfy_limit *limit = &sim->net->limit[i];
-    /* a hair of slack: at a located crossing the condition is zero to round-off */
-    if (limit->while_ && rfy_condition_guard(limit->while_, &sim->sight.view) < -1e-9)
-        return;
-    double p = watched(sim, limit);
-    if (limit->kind == RFY_LIMIT_MIN ? !(p >= l->peak) : !(p <= l->peak)) {
-        l->peak = p;
-        l->peak_at = time;
-    }
-}
-
 static void meet_target(rfy_sim *sim, int i, double time, const double *y) {
     const rfy_observer *o = sim->observer;
     sim->target_met[i] = true;
@@ -264,7 +250,7 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
-        double now = value_of(sim, guard);
+        double now = rfy_sim_guard_value(sim, guard);
         guard->before = now;
         int i = guard->index;
         switch (guard->kind) {
@@ -284,11 +270,11 @@ void rfy_sim_guards_begin(rfy_sim *sim) {
             break;
         case RFY_GUARD_LIMIT:
             if (now >= 0 && !sim->limit[i].over)
-                limit_begins(sim, i, sim->time);
+                rfy_sim_limit_begins(sim, i, sim->time);
             else if (now < 0)
                 sim->limit[i].over = false;
-            limit_peak(sim, i, sim->time);
-            limit_check(sim, i, sim->time, sim->y);
+            rfy_sim_limit_peak(sim, i, sim->time);
+            rfy_sim_limit_check(sim, i, sim->time, sim->y);
             break;
         case RFY_GUARD_THIN:
         case RFY_GUARD_MOLECULAR:
@@ -312,14 +298,14 @@ static double on_interpolant(double time, void *params) {
     search *s = params;
     rfy_sim_glance(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
-    return value_of(s->sim, s->guard);
+    return rfy_sim_guard_value(s->sim, s->guard);
 }
 
 static double with_step(double time, void *params) {
     search *s = params;
     rfy_sim_restep(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
-    return value_of(s->sim, s->guard);
+    return rfy_sim_guard_value(s->sim, s->guard);
 }
 
 /* Brent's method between two times with values of opposite sign. */
@@ -349,7 +335,7 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
     if (!(a < 0) == !(b < 0))
         return a >= 0 ? from : to;
     double root = bracketed(&s, on_interpolant, from, to);
-    if (sim->options.method == RFY_METHOD_MSBDF || is_wall(guard))
+    if (sim->options.method == RFY_METHOD_MSBDF || is_wall(guard) || is_regime(guard))
         return root;
     double d = 1e-3 * (to - from), left = root - d > from ? root - d : from,
            right = root + d < to ? root + d : to;
@@ -398,7 +384,7 @@ static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const doubl
                      sim->net->node[guard->index].name);
 }
 
-static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
+void rfy_sim_passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
     double *y = sim->found;
     if (is_wall(guard)) { /* of thousands: evenly in the logarithm of the pressure is enough */
         if (sim->tangent)
@@ -407,7 +393,10 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
         return;
     }
     double when = locate(sim, guard, from, to);
-    rfy_sim_restep(sim, when, y);
+    if (is_regime(guard))
+        rfy_sim_glance(sim, when, y);
+    else
+        rfy_sim_restep(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
         meet_target(sim, guard->index, when, y);
@@ -415,11 +404,11 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
         break;
     case RFY_GUARD_LIMIT:
         rfy_sim_look(sim, when, y);
-        limit_peak(sim, guard->index, when);
+        rfy_sim_limit_peak(sim, guard->index, when);
         if (now >= 0) {
-            limit_begins(sim, guard->index, when);
+            rfy_sim_limit_begins(sim, guard->index, when);
         } else {
-            limit_check(sim, guard->index, when, y);
+            rfy_sim_limit_check(sim, guard->index, when, y);
             sim->limit[guard->index].over = false;
         }
         break;
@@ -433,69 +422,6 @@ static void passive_change(rfy_sim *sim, rfy_guard *guard, double now, double fr
     }
 }
 
-static double applies(const rfy_sim *sim, const rfy_limit *limit) {
-    return limit->while_ ? rfy_condition_guard(limit->while_, &sim->sight.view) : 1;
-}
-
-/* Pressures mostly fall while a limit begins to apply, as when a rotor gains speed: its peak is the
- * first value that counts, or the last. Looks at that instant, between two with values of its
- * condition of opposite sign. */
-static void peak_at_border(rfy_sim *sim, const rfy_guard *guard, double from, double at_from,
-                           double to, double at_to) {
-    const rfy_limit *limit = &sim->net->limit[guard->index];
-    for (int i = 0; i < 12; i++) {
-        double share = at_from / (at_from - at_to);
-        double when = from + (to - from) * (share > 0.02 && share < 0.98 ? share : 0.5);
-        rfy_sim_glance(sim, when, sim->work);
-        rfy_sim_look(sim, when, sim->work);
-        double now = applies(sim, limit);
-        bool early = (now < 0) == (at_from < 0);
-        *(early ? &from : &to) = when;
-        *(early ? &at_from : &at_to) = now;
-    }
-    double when = at_from >= 0 ? from : to;
-    rfy_sim_restep(sim, when, sim->found);
-    rfy_sim_look(sim, when, sim->found);
-    limit_peak(sim, guard->index, when);
-}
-
-/* A limit over the last step in four parts, so that a peak that comes and goes inside it is not
- * missed. */
-static void watch_limit(rfy_sim *sim, rfy_guard *guard, double from, double horizon) {
-    double before = from, p_two = NAN, p_one = NAN; /* the last samples, for a peak between them */
-    const rfy_limit *limit = &sim->net->limit[guard->index];
-    const double sign = limit->kind == RFY_LIMIT_MIN ? -1 : 1; /* tops are looked for */
-    rfy_sim_look(sim, from, sim->y_start);
-    p_one = sign * watched(sim, limit);
-    double applied = applies(sim, limit);
-    for (int part = 1; part <= 4; part++) {
-        double when = part == 4 ? horizon : from + (horizon - from) * part / 4;
-        if (part < 4)
-            rfy_sim_glance(sim, when, sim->work);
-        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
-        double now = value_of(sim, guard);
-        limit_peak(sim, guard->index, when);
-        if ((guard->before < 0) != (now < 0) && now == now)
-            passive_change(sim, guard, now, before, when);
-        guard->before = now;
-        rfy_sim_look(sim, when, part == 4 ? sim->y : sim->work);
-        double p = sign * watched(sim, limit), applies_now = applies(sim, limit);
-        if ((applied < 0) != (applies_now < 0))
-            peak_at_border(sim, guard, before, applied, when, applies_now);
-        applied = applies_now;
-        if (p_one > p_two && p_one >= p) { /* a parabola through the three says where the top is */
-            double top = 0.5 * (p_two - p) / (p_two - 2 * p_one + p), step = (horizon - from) / 4;
-            rfy_sim_restep(sim, before + top * step, sim->found);
-            rfy_sim_look(sim, before + top * step, sim->found);
-            limit_peak(sim, guard->index, before + top * step);
-        }
-        p_two = p_one;
-        p_one = p;
-        before = when;
-    }
-    limit_check(sim, guard->index, horizon, sim->y);
-}
-
 /* Whether what a rule waits for is true somewhere inside the step and not at its end: a spike.
  * begin and end become the quarter of the step in which it comes true. */
 static bool peeps_out(rfy_sim *sim, const rfy_guard *guard, double *begin, double *end) {
@@ -506,13 +432,12 @@ static bool peeps_out(rfy_sim *sim, const rfy_guard *guard, double *begin, doubl
     bool found = false;
     for (int part = 1; part < 4 && !found; part++) {
         double when = from + (to - from) * part / 4;
-        rfy_sim_glance(sim, when, sim->found);
-        rfy_sim_look(sim, when, sim->found);
-        if (value_of(sim, guard) < 0)
+        rfy_sim_look_at_part(sim, part, from, to);
+        if (rfy_sim_guard_value(sim, guard) < 0)
             continue;
         rfy_sim_inside(sim, when, sim->found); /* surer than the first look */
         rfy_sim_look(sim, when, sim->found);
-        if (value_of(sim, guard) < 0)
+        if (rfy_sim_guard_value(sim, guard) < 0)
             continue;
         *begin = from + (to - from) * (part - 1) / 4;
         *end = when;
@@ -544,7 +469,7 @@ static bool watch_step(rfy_sim *sim) {
             continue;
         double begin = from, end = sim->step_to;
         if (guard->before >= 0 ||
-            (value_of(sim, guard) < 0 && !peeps_out(sim, guard, &begin, &end)))
+            (rfy_sim_guard_value(sim, guard) < 0 && !peeps_out(sim, guard, &begin, &end)))
             continue;
         double when = locate(sim, guard, begin, end);
         rfy_sim_look(sim, sim->step_to, sim->y_end);
@@ -565,17 +490,17 @@ static bool watch_step(rfy_sim *sim) {
     /* what else happened up to then */
     for (int k = 0; k < sim->n_guards; k++)
         if (sim->guard[k].kind == RFY_GUARD_LIMIT)
-            watch_limit(sim, &sim->guard[k], from, horizon);
+            rfy_sim_watch_limit(sim, &sim->guard[k], from, horizon);
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
         if (!guard->armed || guard->kind == RFY_GUARD_LIMIT)
             continue;
-        double now = value_of(sim, guard);
+        double now = rfy_sim_guard_value(sim, guard);
         bool wall_stays = is_wall(guard) && now < 0; /* only rising through zero switches a wall */
         if (!is_active(sim, guard) && !wall_stays && (guard->before < 0) != (now < 0) &&
             now == now) {
-            passive_change(sim, guard, now, from, sim->time);
+            rfy_sim_passive_change(sim, guard, now, from, sim->time);
             rfy_sim_look(sim, sim->time, sim->y);
         }
         /* another switching within a hair of the first: the state there is past it already */

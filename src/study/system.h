@@ -10,6 +10,9 @@ struct rfy_system {
     const rfy_catalog *catalog;
     const rfy_description *description;
     const rfy_network *network;
+    const char *file, *text; /* what it was read from, for studies that change it */
+    size_t length, n_settings;
+    const rfy_setting *setting;
 };
 
 #endif
