@@ -284,4 +284,4 @@ static const gsl_odeiv2_step_type rodas5p_type = STEPPER("rodas", rodas5p),
                                   rodas4_type = STEPPER("rodas4", rodas4);
 const gsl_odeiv2_step_type *rfy_step_rodas = &rodas5p_type, *rfy_step_rodasp = &rodasp_type,
                            *rfy_step_rodas4 = &rodas4_type;
-const rfy_rodas_method *const rfy_rodas_default = &rodas5p;
+const rfy_rodas_method *const rfy_rodas_linear = &rodasp;

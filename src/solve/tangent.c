@@ -33,7 +33,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_variation
     t->spare[0] = &t->point[3];
     t->spare[1] = &t->point[4];
     t->s = RFY_NEW(arena, block, rfy_v4);
-    t->grow = RFY_NEW(arena, block, rfy_v4);
+    for (int i = 0; i < 3; i++)
+        t->slope[i] = RFY_NEW(arena, states, double);
     t->valve = RFY_NEW(arena, (size_t)net->n_valves * RFY_D_MOTION * c, double);
     t->pump = RFY_NEW(arena, (size_t)net->n_pumps * RFY_D_MOTION * c, double);
     t->heat = RFY_NEW(arena, nodes * RFY_D_MOTION * c, double);
@@ -210,33 +211,35 @@ static void settle_gauges(rfy_tangent *t) {
  * once, does not turn round-off of the state into flow. Its drive is the change of n in time, as
  * the run's own interpolant has it (not the rates: they make too much of errors in what follows at
  * once). */
-static void grow(rfy_tangent *t, const rfy_tangent_point *point, double time, double sign) {
-    const rfy_sim *sim = t->sim;
+static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
+                 double sign) {
     const int g = t->net->mixture.n;
-    const double h = sim->step_to - sim->step_from;
-    if (!t->any_growth)
-        return;
-    rfy_rodas_slope(sim->step->state, (time - sim->step_from) / h, h, t->column);
     for (int p = 0; p < t->n; p++)
         for (int k = 0; k < t->variation[p].n_nodes && !t->variation[p].whole; k++)
             for (int i = 0; i < g; i++) {
                 const int row = t->variation[p].node[k] * g + i;
                 rfy_tangent_row(point->b, t, row)[p] -=
-                    sign * t->variation[p].growth[k] * t->column[row];
+                    sign * t->variation[p].growth[k] * slope[row];
             }
 }
 
 static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
                  const rfy_tangent_point *begin, const rfy_tangent_point *middle,
                  const rfy_tangent_point *end, const rfy_v4 *s) {
+    const rfy_sim *sim = t->sim;
+    const rfy_tangent_point *point[3] = {begin, middle, end};
     const rfy_linear *const a[3] = {&begin->a, &middle->a, &end->a};
     const rfy_v4 *const b[3] = {begin->b, middle->b, end->b};
-    grow(t, begin, from, 1);
-    grow(t, middle, from + 0.5 * h, 1);
-    grow(t, end, from + h, 1);
+    const double whole = sim->step_to - sim->step_from;
+    for (int i = 0; i < 3 && t->any_growth; i++) {
+        rfy_rodas_slope(sim->step->state, (from + 0.5 * i * h - sim->step_from) / whole, whole,
+                        t->slope[i]);
+        grow(t, point[i], t->slope[i], 1);
+    }
     bool fine = rfy_linear_step_take(step, a, b, h, s);
-    grow(t, begin, from, -1);
-    grow(t, end, from + h, -1);
+    for (int i = 0; i < 3 && t->any_growth;
+         i++) /* it belongs to this step, the rest to the instant */
+        grow(t, point[i], t->slope[i], -1);
     return fine;
 }
 

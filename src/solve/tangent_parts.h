@@ -47,7 +47,7 @@ struct rfy_tangent {
     double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
         *column;
     bool *flow_known;
-    rfy_v4 *grow;
+    double *slope[3];
     bool any_growth;
 };
 

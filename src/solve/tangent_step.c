@@ -42,18 +42,22 @@ RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v
     for (int r = 0; r < pattern->n_columns; r++)
         for (int i = 0; i < g; i++) {
             rfy_v4 *row = out + (r * g + i) * m;
+            RFY_UNROLL
             for (int v = 0; v < w; v++)
                 sum[v] = row[v];
             for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
                 const double *block = a->value + (k * g + i) * g;
                 const rfy_v4 *from = x + pattern->column[k] * g * m;
-                for (int j = 0; j < g; j++) {
-                    if (block[j] == 0)
+                for (int j = 0; j < g; j++, from += m) {
+                    const double f = block[j];
+                    if (f == 0)
                         continue;
+                    RFY_UNROLL
                     for (int v = 0; v < w; v++)
-                        sum[v] += block[j] * from[j * m + v];
+                        sum[v] += f * from[v];
                 }
             }
+            RFY_UNROLL
             for (int v = 0; v < w; v++)
                 row[v] = sum[v];
         }
@@ -82,27 +86,28 @@ RFY_INLINE void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const
 RFY_WIDE
 void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
     const int m = w->m;
-    for (int c = 0; c < m; c += 6)
-        switch (m - c) {
-        case 1:
-            apply(w, a, x + c, out + c, m, 1);
-            break;
-        case 2:
-            apply(w, a, x + c, out + c, m, 2);
-            break;
-        case 3:
-            apply(w, a, x + c, out + c, m, 3);
-            break;
-        case 4:
-            apply(w, a, x + c, out + c, m, 4);
-            break;
-        case 5:
-            apply(w, a, x + c, out + c, m, 5);
-            break;
-        default:
-            apply(w, a, x + c, out + c, m, 6);
-            break;
-        }
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        apply(w, a, x, out, n, n);                                                                 \
+        break
+    switch (m) { /* the strides as constants for the compiler */
+        CASE(1);
+        CASE(2);
+        CASE(3);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        for (int c = 0; c < m; c += 3)
+            if (m - c >= 3)
+                apply(w, a, x + c, out + c, m, 3);
+            else if (m - c == 2)
+                apply(w, a, x + c, out + c, m, 2);
+            else
+                apply(w, a, x + c, out + c, m, 1);
+        break;
+    }
+#undef CASE
     apply_inner(w, a, x, out);
 }
 
@@ -214,7 +219,7 @@ static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac) {
 
 bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
                           const rfy_v4 *const b[3], double h, const rfy_v4 *s) {
-    const rfy_rodas_method *method = rfy_rodas_default;
+    const rfy_rodas_method *method = rfy_rodas_linear;
     const size_t n = (size_t)w->rows * (size_t)w->m;
     const double fac = 1 / (h * method->gamma);
     static const double slope[3] = {-3, 4, -1}; /* of a parabola at its beginning, times the step */
@@ -255,7 +260,7 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
 }
 
 void rfy_linear_step_inside(const rfy_linear_step *w, double f, rfy_v4 *out) {
-    const rfy_rodas_method *method = rfy_rodas_default;
+    const rfy_rodas_method *method = rfy_rodas_linear;
     const size_t n = (size_t)w->rows * (size_t)w->m;
     memset(out, 0, n * sizeof *out);
     add(n, out, 1 - f, w->start);
