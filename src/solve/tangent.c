@@ -6,14 +6,14 @@
 #include "solve/steady.h"
 #include "solve/tangent_parts.h"
 
-rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_variation *variation,
+rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour,
                              int n) {
     const rfy_network *net = sim->net;
     rfy_tangent *t = RFY_NEW(arena, 1, rfy_tangent);
     const int g = net->mixture.n, free = net->n_free * g;
     t->sim = sim;
     t->net = net;
-    t->variation = variation;
+    t->neighbour = neighbour;
     t->n = n;
     t->m = (n + RFY_LANES - 1) / RFY_LANES;
     t->columns = t->m * RFY_LANES;
@@ -68,7 +68,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_variation
     double *y[2] = {RFY_NEW(arena, states, double), RFY_NEW(arena, states, double)};
     rfy_start_state(net, y[0]);
     for (int p = 0; p < n; p++) {
-        const rfy_variation *v = &variation[p];
+        const rfy_neighbour *v = &neighbour[p];
         if (v->unsuited)
             continue;
         if (v->whole)
@@ -112,7 +112,7 @@ void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const r
         memset(out, 0, (size_t)c * sizeof *out);
         if (net->node[k].fixed) {
             for (int p = 0; p < t->n; p++) {
-                const rfy_variation *v = &t->variation[p];
+                const rfy_neighbour *v = &t->neighbour[p];
                 double now = 0, was = 0;
                 for (int i = 0; i < g && v->fixed; i++) {
                     now += v->fixed[k * g + i];
@@ -133,8 +133,8 @@ void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const r
             out[p] = sum > 0 ? out[p] / sum + warmth[k * c + p] / warm : 0;
     }
     for (int p = 0; p < t->n; p++)
-        for (int i = 0; i < t->variation[p].n_nodes && t->variation[p].whole; i++)
-            log_by[t->variation[p].node[i] * c + p] -= t->variation[p].growth[i];
+        for (int i = 0; i < t->neighbour[p].n_nodes && t->neighbour[p].whole; i++)
+            log_by[t->neighbour[p].node[i] * c + p] -= t->neighbour[p].growth[i];
     rfy_arena_free(arena);
 }
 
@@ -162,9 +162,9 @@ static double unlagged(rfy_tangent *t, int gauge, double time, const double *y, 
     rfy_tangent_warmth(t, time, true, warmth);
     for (int p = 0; p < t->n; p++) {
         double growth = -warmth[e->node * c + p] / warm;
-        for (int i = 0; i < t->variation[p].n_nodes && t->variation[p].whole; i++)
-            if (t->variation[p].node[i] == e->node)
-                growth += t->variation[p].growth[i];
+        for (int i = 0; i < t->neighbour[p].n_nodes && t->neighbour[p].whole; i++)
+            if (t->neighbour[p].node[i] == e->node)
+                growth += t->neighbour[p].growth[i];
         by[p] -= shown * growth;
     }
     rfy_arena_free(arena);
@@ -215,11 +215,11 @@ static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const dou
                  double sign) {
     const int g = t->net->mixture.n;
     for (int p = 0; p < t->n; p++)
-        for (int k = 0; k < t->variation[p].n_nodes && !t->variation[p].whole; k++)
+        for (int k = 0; k < t->neighbour[p].n_nodes && !t->neighbour[p].whole; k++)
             for (int i = 0; i < g; i++) {
-                const int row = t->variation[p].node[k] * g + i;
+                const int row = t->neighbour[p].node[k] * g + i;
                 rfy_tangent_row(point->b, t, row)[p] -=
-                    sign * t->variation[p].growth[k] * slope[row];
+                    sign * t->neighbour[p].growth[k] * slope[row];
             }
 }
 
@@ -319,7 +319,7 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
         change += (now / was - 1) / dt;
     }
     for (int p = 0; p < t->n; p++) {
-        const rfy_variation *v = &t->variation[p];
+        const rfy_neighbour *v = &t->neighbour[p];
         double wanted =
             v->unsuited ? 0 : log(v->net->target[i].pressure / target->pressure) / v->step;
         out[p] = (wanted - log_by[target->node * c + p]) / change;
@@ -373,7 +373,7 @@ static rfy_motion *moved_along(rfy_arena *arena, const rfy_motion *m, int count,
 static void rates_beside(rfy_tangent *t, rfy_arena *arena, int p, double time, const double *y,
                          double *rate) {
     const rfy_sim *sim = t->sim;
-    const rfy_variation *v = &t->variation[p];
+    const rfy_neighbour *v = &t->neighbour[p];
     const rfy_network *net = v->net;
     const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net),
               states = rfy_network_states(net);
@@ -403,7 +403,7 @@ static void add_growth(const rfy_tangent *t, rfy_v4 *s, const double *y, const b
                        double sign) {
     const int g = t->net->mixture.n;
     for (int p = 0; p < t->n; p++) {
-        const rfy_variation *v = &t->variation[p];
+        const rfy_neighbour *v = &t->neighbour[p];
         for (int k = 0; k < v->n_nodes && !v->whole; k++)
             for (int i = v->node[k] * g; i < (v->node[k] + 1) * g; i++)
                 if (!held || held[i])
@@ -434,13 +434,13 @@ bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const d
     a.value = frozen->jacobian->value;
     rfy_linear_apply(t->step, &a, still, change);
     for (int p = 0; p < t->n && fine; p++) {
-        if (t->variation[p].unsuited)
+        if (t->neighbour[p].unsuited)
             continue;
         rates_beside(t, arena, p, time, y, t->rate);
         double *x = t->column;
         for (int i = 0; i < free; i++)
             x[i] = held[i] ? 0
-                           : (t->rate[i] - base[i]) / t->variation[p].step +
+                           : (t->rate[i] - base[i]) / t->neighbour[p].step +
                                  rfy_tangent_row(change, t, i)[p];
         rfy_response(frozen, x);
         for (int i = 0; i < free; i++)

@@ -7,20 +7,20 @@
  * + g_q)/(g_y f + g_t) for the condition g that came true, and valves, rotors, outgassing clocks
  * and waits that begin then carry dT/dq on (Rozenvasser 1967, "General sensitivity equations of
  * discontinuous systems"; Hairer, Norsett and Wanner 1993, section I.14). df/dq comes from a second
- * network whose number is a little larger (network/variation.h): only the parts that differ are
+ * network whose number is a little larger (network/neighbour.h): only the parts that differ are
  * looked at, and runs are not differenced.
  *
  * For the default method only. All derivatives are by ln q. */
 #ifndef RFY_SOLVE_TANGENT_H
 #define RFY_SOLVE_TANGENT_H
 
-#include "network/variation.h"
+#include "network/neighbour.h"
 #include "solve/simulate.h"
 
 typedef struct rfy_tangent rfy_tangent;
 
-/* Joins a simulation before it runs; columns are the variations, which must outlive it. */
-rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_variation *variation, int n);
+/* Joins a simulation before it runs; columns are the neighbours, which must outlive it. */
+rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour, int n);
 /* False when derivatives got lost on the way (nothing finite came out). */
 bool rfy_tangent_is_sound(const rfy_tangent *tangent);
 

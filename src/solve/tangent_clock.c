@@ -182,7 +182,7 @@ static void of_wall(rfy_tangent *t, int node) {
     }
     rfy_tangent_pressures(t, sim->time, sim->y, t->s, t->warmth);
     for (int p = 0; p < t->n; p++) {
-        const rfy_variation *v = &t->variation[p];
+        const rfy_neighbour *v = &t->neighbour[p];
         double border =
             v->unsuited ? 0 : log(v->net->ambient_pressure / net->ambient_pressure) / v->step;
         t->moment[p] = rise != 0 ? (border - t->warmth[node * t->columns + p]) * sum / rise : 0;
@@ -243,9 +243,9 @@ static void of_clock(rfy_tangent *t) {
     for (int i = 0; i < net->n_stores; i++)
         if (net->store[i].active_from == sim->time)
             for (int p = 0; p < t->n; p++)
-                if (!t->variation[p].unsuited)
-                    t->moment[p] = (t->variation[p].net->store[i].active_from - sim->time) /
-                                   t->variation[p].step;
+                if (!t->neighbour[p].unsuited)
+                    t->moment[p] = (t->neighbour[p].net->store[i].active_from - sim->time) /
+                                   t->neighbour[p].step;
 }
 
 /* A burst that begins or ends at a time of its own. */
@@ -256,7 +256,7 @@ static void leap_by_bursts(rfy_tangent *t) {
         const rfy_burst *b = &net->burst[i];
         double *row = rfy_tangent_row(t->s, t, b->node * g + b->gas);
         for (int p = 0; p < t->n; p++) {
-            const rfy_variation *v = &t->variation[p];
+            const rfy_neighbour *v = &t->neighbour[p];
             if (v->unsuited)
                 continue;
             if (b->from == t->sim->time)
@@ -310,7 +310,7 @@ static bool differs(const rfy_motion *a, const rfy_motion *b) {
     return a->from != b->from || a->to != b->to || a->start != b->start || a->end != b->end;
 }
 
-static double by_step(const rfy_variation *v, double now, double was) {
+static double by_step(const rfy_neighbour *v, double now, double was) {
     return v->unsuited ? 0 : (now - was) / v->step;
 }
 
@@ -323,9 +323,9 @@ static void redirect_all(rfy_tangent *t) {
         if (!differs(&t->valve_was[i], &sim->valve[i]))
             continue;
         for (int p = 0; p < t->n; p++)
-            travel[p] = t->variation[p].unsuited
+            travel[p] = t->neighbour[p].unsuited
                             ? 0
-                            : by_step(&t->variation[p], t->variation[p].net->valve[i].moves_in,
+                            : by_step(&t->neighbour[p], t->neighbour[p].net->valve[i].moves_in,
                                       net->valve[i].moves_in);
         redirect(t, &t->valve_was[i], &sim->valve[i], t->valve + i * RFY_D_MOTION * c, false, 0,
                  travel);
@@ -335,7 +335,7 @@ static void redirect_all(rfy_tangent *t) {
         if (!differs(&t->pump_was[i], &sim->pump[i]))
             continue;
         for (int p = 0; p < t->n; p++) {
-            const rfy_variation *v = &t->variation[p];
+            const rfy_neighbour *v = &t->neighbour[p];
             travel[p] = v->unsuited ? 0
                         : up        ? by_step(v, v->net->pump[i].run_up, net->pump[i].run_up)
                              : by_step(v, v->net->pump[i].coast_down, net->pump[i].coast_down);

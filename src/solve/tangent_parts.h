@@ -20,7 +20,7 @@ enum { RFY_D_FROM, RFY_D_TO, RFY_D_START, RFY_D_END, RFY_D_MOTION };
 struct rfy_tangent {
     rfy_sim *sim;
     const rfy_network *net;
-    const rfy_variation *variation;
+    const rfy_neighbour *neighbour;
     int n, columns, m, rows; /* columns: n filled up to whole vectors */
     rfy_linear_step *step, *aside;
     rfy_tangent_point point[5], *begin, *middle, *end,
@@ -43,7 +43,7 @@ struct rfy_tangent {
     double *target; /* [target * columns] */
     bool *target_known;
     /* scratch */
-    rfy_controls *controls, *other, **whole; /* [n] of whole variations */
+    rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
     double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
         *column;
     bool *flow_known;

@@ -44,13 +44,13 @@ void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out) {
                 out[k * c + p] = rfy_tangent_motion(t, &sim->heat[k],
                                                     t->heat + k * RFY_D_MOTION * c, p, time, early);
     for (int p = 0; p < t->n; p++) {
-        if (!t->variation[p].whole)
+        if (!t->neighbour[p].whole)
             continue;
-        rfy_sim other = with_network(sim, t->variation[p].net);
+        rfy_sim other = with_network(sim, t->neighbour[p].net);
         rfy_sim_warmth(sim, time, t->pressure_of);
         rfy_sim_warmth(&other, time, t->column);
         for (int k = 0; k < net->n_nodes; k++)
-            out[k * c + p] += (t->column[k] - t->pressure_of[k]) / t->variation[p].step;
+            out[k * c + p] += (t->column[k] - t->pressure_of[k]) / t->neighbour[p].step;
     }
 }
 
@@ -77,7 +77,7 @@ static bool is_shut(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 && !(c->opening[edge->valve] > 0);
 }
 
-static void by_edges(rfy_tangent *t, const rfy_variation *v, int column, rfy_v4 *b) {
+static void by_edges(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n;
     const double *pressure = t->pressure;
@@ -117,7 +117,7 @@ static double emission(const rfy_tangent *t, const rfy_emitter *e, double age, d
     return rate * unit;
 }
 
-static void by_emitters(rfy_tangent *t, const rfy_variation *v, int column, double time, bool early,
+static void by_emitters(rfy_tangent *t, const rfy_neighbour *v, int column, double time, bool early,
                         rfy_v4 *b) {
     const rfy_sim *sim = t->sim;
     const int g = t->net->mixture.n;
@@ -135,7 +135,7 @@ static void by_emitters(rfy_tangent *t, const rfy_variation *v, int column, doub
     }
 }
 
-static void by_bursts(rfy_tangent *t, const rfy_variation *v, int column, rfy_v4 *b) {
+static void by_bursts(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
     const int g = t->net->mixture.n;
     for (int k = 0; k < v->n_bursts; k++) {
         const rfy_burst *now = &v->net->burst[v->burst[k]], *was = &t->net->burst[v->burst[k]];
@@ -145,7 +145,7 @@ static void by_bursts(rfy_tangent *t, const rfy_variation *v, int column, rfy_v4
     }
 }
 
-static void by_stores(rfy_tangent *t, const rfy_variation *v, int column, const double *y,
+static void by_stores(rfy_tangent *t, const rfy_neighbour *v, int column, const double *y,
                       rfy_v4 *b) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n, free = net->n_free * g, skipped = rfy_network_inner(net);
@@ -178,7 +178,7 @@ static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy
     const double beside = t->net->n_bakes > 0 ? time * (early ? 1 - 1e-7 : 1 + 1e-7) : time;
     bool known = false;
     for (int p = 0; p < t->n; p++) {
-        const rfy_variation *v = &t->variation[p];
+        const rfy_neighbour *v = &t->neighbour[p];
         if (v->unsuited || !v->whole)
             continue;
         if (!known) {
@@ -288,7 +288,7 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
     memset(out->b, 0, (size_t)t->rows * (size_t)t->m * sizeof *out->b);
     memset(t->flow_known, 0, (size_t)net->n_edges * sizeof *t->flow_known);
     for (int p = 0; p < t->n; p++) {
-        const rfy_variation *v = &t->variation[p];
+        const rfy_neighbour *v = &t->neighbour[p];
         if (v->unsuited || v->whole)
             continue;
         by_edges(t, v, p, out->b);

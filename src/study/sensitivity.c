@@ -4,26 +4,26 @@
 #include "network/stores.h"
 #include "solve/steady.h"
 #include "solve/tangent.h"
-#include "study/variations.h"
+#include "study/neighbours.h"
 
-/* The relative change of a number by which parts are compared: the error of a one-sided difference of a
- * smooth law grows with it, that of rounding with its inverse. Smaller for what moves temperatures, on
- * which everything depends exponentially. */
+/* The relative change of a number by which parts are compared: the error of a one-sided difference
+ * of a smooth law grows with it, that of rounding with its inverse. Smaller for what moves
+ * temperatures, on which everything depends exponentially. */
 static const double small_step = 1e-6, smallest_step = 3e-8;
 
 static void vary(rfy_arena *arena, const rfy_system *system, const rfy_parameter *parameter,
-                 double step, rfy_variation *out) {
+                 double step, rfy_neighbour *out) {
     rfy_problems *problems = rfy_problems_new("");
     const rfy_description *d = rfy_parameter_scaled(arena, system, parameter, exp(step));
-    rfy_variation_find(
-        arena, system->network,
-        rfy_network_like(arena, system->catalog, d, problems, system->network), step, out);
+    rfy_neighbour_find(arena, system->network,
+                       rfy_network_like(arena, system->catalog, d, problems, system->network), step,
+                       out);
     rfy_problems_free(problems);
 }
 
-const rfy_variation *rfy_variations_of(rfy_arena *arena, const rfy_system *system,
+const rfy_neighbour *rfy_neighbours_of(rfy_arena *arena, const rfy_system *system,
                                        const rfy_parameter *parameter, size_t n) {
-    rfy_variation *list = RFY_NEW(arena, n, rfy_variation);
+    rfy_neighbour *list = RFY_NEW(arena, n, rfy_neighbour);
     for (size_t i = 0; i < n; i++) {
         vary(arena, system, &parameter[i], small_step, &list[i]);
         if (list[i].whole)
@@ -124,7 +124,7 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
                  nodes = (size_t)net->n_free, gauges = (size_t)net->n_gauges;
     rfy_sensitivities *out = RFY_NEW(arena, 1, rfy_sensitivities);
     rfy_arena *scratch = rfy_arena_new();
-    const rfy_variation *variation = rfy_variations_of(scratch, system, options->parameter, n);
+    const rfy_neighbour *neighbour = rfy_neighbours_of(scratch, system, options->parameter, n);
     recorder r = {.net = net,
                   .n = n,
                   .n_at = n_at,
@@ -156,7 +156,7 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
                                .log_reading_by = r.log_r_by};
     const char **unsuited = RFY_NEW(arena, n, const char *);
     for (size_t i = 0; i < n; i++)
-        unsuited[i] = variation[i].unsuited;
+        unsuited[i] = neighbour[i].unsuited;
     out->unsuited = unsuited;
     rfy_sim *sim = rfy_sim_new(net, &o, &observer);
     if (!sim) {
@@ -166,7 +166,7 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
         return out;
     }
     r.sim = sim;
-    r.tangent = rfy_tangent_new(scratch, sim, variation, (int)n);
+    r.tangent = rfy_tangent_new(scratch, sim, neighbour, (int)n);
     out->status = rfy_sim_run(sim);
     out->end = rfy_sim_time(sim);
     if (rfy_sim_trouble(sim))

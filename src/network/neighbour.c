@@ -1,4 +1,4 @@
-#include "network/variation.h"
+#include "network/neighbour.h"
 #include <math.h>
 #include <string.h>
 
@@ -85,10 +85,10 @@ static bool needs_all(const rfy_network *a, const rfy_network *b) {
     return a->ambient_temperature != b->ambient_temperature;
 }
 
-void rfy_variation_find(rfy_arena *arena, const rfy_network *net, const rfy_network *varied,
-                        double step, rfy_variation *v) {
+void rfy_neighbour_find(rfy_arena *arena, const rfy_network *net, const rfy_network *varied,
+                        double step, rfy_neighbour *v) {
     const int g = net->mixture.n;
-    *v = (rfy_variation){.net = varied, .step = step};
+    *v = (rfy_neighbour){.net = varied, .step = step};
     if (!varied) {
         v->unsuited = "it cannot be made larger";
         return;

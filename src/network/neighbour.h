@@ -1,11 +1,11 @@
 /* A network beside the same with one number of its description a little larger: what differs, and
  * how fast that changes the rates. */
-#ifndef RFY_NETWORK_VARIATION_H
-#define RFY_NETWORK_VARIATION_H
+#ifndef RFY_NETWORK_NEIGHBOUR_H
+#define RFY_NETWORK_NEIGHBOUR_H
 
 #include "network/rates.h"
 
-typedef struct rfy_variation {
+typedef struct rfy_neighbour {
     const rfy_network *net; /* the number times exp(step) */
     double step;
     const char *unsuited; /* why the two cannot be compared (then nothing else counts), or NULL */
@@ -17,10 +17,10 @@ typedef struct rfy_variation {
     double *fixed; /* [n_nodes * n_gases] pressures of fixed nodes where they differ, or NULL */
     rfy_store_law *law; /* [n_stores of the list] coefficients, and what they were worked out for */
     rfy_store_state *law_at;
-} rfy_variation;
+} rfy_neighbour;
 
 /* Compares; `varied` may be NULL (unsuited). */
-void rfy_variation_find(rfy_arena *arena, const rfy_network *net, const rfy_network *varied,
-                        double step, rfy_variation *out);
+void rfy_neighbour_find(rfy_arena *arena, const rfy_network *net, const rfy_network *varied,
+                        double step, rfy_neighbour *out);
 
 #endif
