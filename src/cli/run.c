@@ -59,6 +59,10 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = read_fault(call, system, &fault);
     options.fault = fault;
+    /* people are told what a change brings; programs ask for it */
+    options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
+                            : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED
+                                                                            : RFY_IF_CHEAP;
     cli_watch_interrupt();
     /* Opened before the run: an unwritable place should not cost the time of a long run. */
     if (status == RFY_OK)
@@ -94,6 +98,9 @@ static const cli_option options[] = {
     {"fault", 0, "TEXT", false,
      "Let something go wrong: one of the description's faults by name, or \"crack bulb 1 cm2 at 40 "
      "min\", \"stop vane when port < 1e-3 Pa\" (see rarefy list actions)."},
+    {"sensitivities", 0, NULL, false,
+     "How each target and level follows every bore, length, area, speed and rate of the "
+     "description, the most important first (exact to first order; not with --method msbdf)."},
     CLI_OPTION_AFTER,
     CLI_OPTION_UNIT,
     CLI_OPTION_SET,

@@ -82,12 +82,10 @@ static double *filled(rfy_arena *arena, size_t n) {
     return list;
 }
 
-/* The steady state after the run as study/ultimate.c finds it, with its derivatives. */
-static void find_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net,
-                          rfy_tangent *tangent, double after, rfy_sensitivities *out) {
+bool rfy_sensitivity_ultimate(rfy_sim *sim, const rfy_network *net, rfy_tangent *tangent, size_t n,
+                              double after, double *total, double *by) {
     const int g = net->mixture.n;
-    const size_t free = (size_t)net->n_free, n = out->n_parameters;
-    double *total = filled(arena, free), *by = filled(arena, free * n);
+    const size_t free = (size_t)net->n_free;
     rfy_arena *scratch = rfy_arena_new();
     rfy_controls *controls = rfy_controls_new(scratch, net);
     rfy_sim_start_clocks(sim, after);
@@ -101,20 +99,22 @@ static void find_ultimate(rfy_arena *arena, rfy_sim *sim, const rfy_network *net
     double *y = RFY_NEW(scratch, (size_t)ode->n, double),
            *p = RFY_NEW(scratch, (size_t)(net->n_nodes * g), double);
     int iterations;
+    for (size_t i = 0; i < free * n; i++)
+        by[i] = NAN;
     memcpy(y, rfy_sim_state(sim), (size_t)ode->n * sizeof *y);
     rfy_steady_held(ode, y, held);
-    out->ultimate_found = rfy_steady_solve(ode, y, held, &iterations);
-    if (out->ultimate_found)
-        rfy_tangent_of_steady(tangent, ode, after, y, held, by);
+    bool found = rfy_steady_solve(ode, y, held, &iterations);
+    if (found && !rfy_tangent_of_steady(tangent, ode, after, y, held, by))
+        for (size_t i = 0; i < free * n; i++)
+            by[i] = NAN;
     rfy_pressures(net, controls->temperature, y, p);
-    for (size_t k = 0; k < free && out->ultimate_found; k++) {
+    for (size_t k = 0; k < free && found; k++) {
         total[k] = 0;
         for (int i = 0; i < g; i++)
             total[k] += p[k * (size_t)g + (size_t)i];
     }
-    out->ultimate = total;
-    out->log_ultimate_by = by;
     rfy_arena_free(scratch);
+    return found;
 }
 
 const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system *system,
@@ -172,9 +172,13 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
     if (rfy_sim_trouble(sim))
         out->trouble = rfy_arena_strdup(arena, rfy_sim_trouble(sim));
     rfy_sim_stats(sim, &out->solver);
-    if (!options->targets_only)
-        find_ultimate(arena, sim, net, r.tangent,
-                      options->ultimate_after > 0 ? options->ultimate_after : out->end, out);
+    if (!options->targets_only) {
+        double *total = filled(arena, nodes), *by = filled(arena, nodes * n);
+        double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
+        out->ultimate_found = rfy_sensitivity_ultimate(sim, net, r.tangent, n, after, total, by);
+        out->ultimate = total;
+        out->log_ultimate_by = by;
+    }
     rfy_sim_free(sim);
     rfy_arena_free(scratch);
     return out;
