@@ -4,6 +4,7 @@
 #ifndef RAREFY_MEASURED_H
 #define RAREFY_MEASURED_H
 
+#include <math.h>
 #include "rarefy/rarefy.h"
 
 #ifdef __cplusplus
@@ -56,6 +57,104 @@ typedef struct rfy_log {
 rfy_status rfy_log_read(rfy_log **out, FILE *in, const char *name, const rfy_log_options *options,
                         rfy_problems *problems);
 void rfy_log_free(rfy_log *log);
+
+/* ---- rate of rise ---- */
+
+/* A value with the ends of its 95 % interval. NaN where it cannot be told. */
+typedef struct rfy_interval {
+    double value, low, high;
+} rfy_interval;
+
+typedef enum rfy_rise_verdict {
+    RFY_RISE_NOTHING,    /* no rise beyond the scatter of the readings */
+    RFY_RISE_LEAK,       /* a straight line: gas that keeps coming */
+    RFY_RISE_OUTGASSING, /* levelling: walls, trapped gas, vapour */
+    RFY_RISE_BOTH,
+    RFY_RISE_UNDECIDED /* the record does not tell them apart */
+} rfy_rise_verdict;
+
+typedef struct rfy_rise_options {
+    double volume;      /* of what is shut off, m3; > 0 */
+    double temperature; /* of the gas, K; 0 = 293.15 */
+    double drift;       /* of the temperature, K/s; NaN = unknown; the log's own column is used if
+                           it has one */
+    double from, to;    /* part of the log, s; NaN = all */
+    const char *gauge;  /* "thermal", "hot cathode", "cold cathode", "capacitance"; NULL = readings
+                           are true pressures */
+    const char *gas;    /* what walls give off; NULL = "H2O" */
+} rfy_rise_options;
+
+#define RFY_RISE_OPTIONS_INIT                                                                      \
+    { 0, 0, (double)NAN, (double)NAN, (double)NAN, NULL, NULL }
+
+typedef struct rfy_rise_row {
+    double from, to; /* s */
+    double pressure; /* between them, Pa */
+    double rate;     /* Pa/s */
+    double flow;     /* Pa m3/s at 293.15 K */
+} rfy_rise_row;
+
+/* p(t) = background + leak t/V + level (1 - exp(-t/levelling)), t from the first reading used.
+ * Flows are in Pa m3/s at 293.15 K, corrected for the gauge. */
+typedef struct rfy_rise_result {
+    rfy_status status;
+    const rfy_log *log; /* borrowed */
+    rfy_rise_verdict verdict;
+    double volume, temperature;
+    size_t n_used, n_outliers, n_floor; /* readings used; left out as outliers, or because they
+                                           stand at the gauge's lowest reading */
+    double from, to;                    /* s of the log */
+    rfy_interval leak;                  /* constant flow */
+    rfy_interval outgassing;            /* flow at the first reading */
+    rfy_interval level;                 /* pressure that outgassing adds in the end, Pa */
+    double levelling;                   /* time constant, s; NaN without outgassing */
+    double background;                  /* at the first reading, Pa */
+    bool power_law; /* outgassing falls as a power of time rather than levels: `level` is NaN */
+    bool leak_certain, outgassing_certain;
+    double outgassing_share; /* upper end of its share of the rise within the record */
+    double leak_share;       /* upper end of the leak's share */
+    double scatter;          /* of readings in proportion to pressure (standard deviation) */
+    double floor;            /* and besides, Pa */
+    bool ratio;              /* scatter is even in ratio rather than in difference */
+    double bic[4];           /* of nothing, leak, outgassing, both: Schwarz 1978, less the least */
+    double misfit;           /* residual against the scatter between neighbours; about 1 when the
+                                shape is right, NaN when unknown */
+    double needed;           /* length of record that would tell, s; +inf = none within 1000 times
+                                this one; NaN = not looked for */
+    size_t n_rows;
+    const rfy_rise_row *row;
+    double total;                  /* mean flow from the first to the last reading */
+    double moles;                  /* the same, mol/s */
+    const char *gauge, *gas;       /* as asked, or NULL */
+    double air_factor, gas_factor; /* reading over true pressure */
+    double thermal_gas_factor;     /* what they would be for `gas` on a thermal gauge */
+    double ion_gas_factor;         /* and on a hot cathode */
+    double by_kelvin;  /* flow that 1 K of warming over the record looks like, Pa m3/s */
+    bool corrected;    /* for temperature */
+    double drift_flow; /* what that correction took away, Pa m3/s */
+} rfy_rise_result;
+
+/* RFY_BAD_INPUT: fewer than two readings in the part asked for, or an unknown gauge or gas
+ * (`problems` says so); *out is then NULL. The log must outlive the result. */
+rfy_status rfy_rise(rfy_rise_result **out, const rfy_log *log, const rfy_rise_options *options,
+                    rfy_problems *problems);
+void rfy_rise_free(rfy_rise_result *result);
+/* What two tests of the same volume say of what was done between them. */
+typedef struct rfy_rise_change {
+    double leak, leak_error; /* after less before, and its standard deviation; Pa m3/s */
+    double outgassing, outgassing_error; /* NaN where one of the tests does not say */
+} rfy_rise_change;
+rfy_rise_change rfy_rise_compare(const rfy_rise_result *before, const rfy_rise_result *after);
+/* `after` may be NULL. */
+rfy_status rfy_write_rise_text(FILE *out, const rfy_rise_result *result,
+                               const rfy_rise_result *after, const rfy_write_options *options);
+rfy_status rfy_write_rise_json(FILE *out, const rfy_rise_result *result,
+                               const rfy_rise_result *after, const rfy_write_options *options);
+/* "0.6 L" to SI; `dimension` as in problems: "volume", "temperature", "time". On failure message
+ * (>= 480 bytes) says why. */
+rfy_status rfy_read_quantity(const char *text, const char *dimension, double *si, char *message);
+/* Volume of a chamber with its share of the tubing, m3; NaN if there is none of that name. */
+double rfy_system_volume(const rfy_system *system, const char *chamber);
 
 #ifdef __cplusplus
 }

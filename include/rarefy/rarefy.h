@@ -452,82 +452,6 @@ rfy_status rfy_shelf_life(rfy_shelf **out, const rfy_system *system,
                           const rfy_run_options *options);
 void rfy_shelf_free(rfy_shelf *shelf);
 
-/* ---- which size is enough ---- */
-
-typedef struct rfy_size_options {
-    const char *const *vary; /* paths as in --set; all of them get the same value */
-    size_t n_vary;
-    /* One of both. "bulb < 10 Pa" or any other condition of a procedure, that is to come true
-     * within a time; "ultimate bulb < 1e-4 Pa", a steady pressure at the end of the run. */
-    const char *reach;
-    const char *keep;      /* "backing tank < 40 Pa": to hold on for a time after the fault */
-    double within;         /* that time, s; 0 with reach: the length of the run */
-    const char *fault;     /* with keep: "stop vane at 1 h" */
-    const char *from, *to; /* sizes to look between, as texts; NULL = a hundredth and a hundred
-                              times what the description gives */
-    double tolerance;      /* of the runs; 0 = 1e-6 */
-    volatile const int *stop;
-} rfy_size_options;
-
-#define RFY_SIZE_OPTIONS_INIT                                                                      \
-    { NULL, 0, NULL, NULL, 0, NULL, NULL, NULL, 0, NULL }
-
-typedef enum rfy_size_verdict {
-    RFY_SIZE_FOUND,  /* `size` is the smallest or largest that is enough */
-    RFY_SIZE_NONE,   /* no size between the bounds is enough */
-    RFY_SIZE_ANY,    /* every size between them is */
-    RFY_SIZE_UNKNOWN /* ended early: see trouble */
-} rfy_size_verdict;
-
-typedef struct rfy_size_point { /* one full solve */
-    double size;                /* SI */
-    double value;   /* what came of it: s, or Pa of an ultimate pressure; NaN = not within the time
-                       looked at */
-    double excess;  /* ln of how far from what is wanted: 0 or less is enough */
-    const char *of; /* "as described", "DN 16 (ISO 2861 clamped flange)", or NULL */
-} rfy_size_point;
-
-typedef struct rfy_size_result {
-    const char *title;
-    rfy_status status;
-    const char *trouble;
-    size_t n_vary;
-    const char *const *vary;
-    const char *key;     /* "bore" */
-    const char *unit;    /* SI unit of sizes, "" for a number */
-    const char *goal;    /* what is wanted, as written */
-    const char *chamber; /* what it is about, NULL = more than one pressure */
-    bool pressure;       /* values are pressures, Pa; else times, s */
-    bool keeps;          /* the time is to be long, not short */
-    double wanted;       /* s or Pa */
-    double looked;       /* values were looked for up to this time, s */
-    rfy_size_verdict verdict;
-    bool steady;            /* at the sizes computed more always helps, or always hurts */
-    bool smallest;          /* more helps: the smallest enough is asked for; else the largest */
-    double size, low, high; /* the answer, NaN = none; bounds of the search */
-    rfy_size_point given, exact, standard; /* size NaN = not computed */
-    rfy_size_point best;              /* RFY_SIZE_NONE: the end of the range that comes nearest */
-    bool levels_off;                  /* and going on in that direction changes next to nothing */
-    const rfy_bottleneck *bottleneck; /* at `exact`, or `best`; NULL = not known */
-    const char *source, *source_gas;  /* what brings most gas there in the steady state, or NULL */
-    double source_share;
-    /* What the answer (the standard size, where there is one) gives when all walls give off more by
-     * their spread; size NaN = not computed. */
-    rfy_size_point worst;
-    size_t n_points, n_solves; /* full solves: those of the points, and one each for the bottleneck
-                                  and the spread of the walls */
-    const rfy_size_point *point; /* size rising */
-    size_t n_assumed, n_cautions;
-    const char *const *assumed, *const *cautions;
-} rfy_size_result;
-
-/* RFY_USAGE, RFY_BAD_INPUT: `problems` says what is wrong with the options, *out is NULL. At most
- * twelve full solves: Brent's method between a size that is enough and one that is not, in the
- * logarithms of size and time. */
-rfy_status rfy_size(rfy_size_result **out, const rfy_system *system,
-                    const rfy_size_options *options, rfy_problems *problems);
-void rfy_size_free(rfy_size_result *result);
-
 /* ---- one piece on its own ---- */
 
 /* A key that a kind of piece is described by. The texts are the library's own. */
@@ -668,10 +592,6 @@ rfy_status rfy_write_protect_text(FILE *out, const rfy_protect_result *result,
                                   const rfy_write_options *options);
 rfy_status rfy_write_protect_json(FILE *out, const rfy_protect_result *result,
                                   const rfy_write_options *options);
-rfy_status rfy_write_size_text(FILE *out, const rfy_size_result *result,
-                               const rfy_write_options *options);
-rfy_status rfy_write_size_json(FILE *out, const rfy_size_result *result,
-                               const rfy_write_options *options);
 rfy_status rfy_write_check_text(FILE *out, const rfy_system *system, const rfy_problems *problems);
 /* Works without a system too (system NULL: only the problems). */
 rfy_status rfy_write_check_json(FILE *out, const rfy_system *system, const rfy_problems *problems);
@@ -683,9 +603,6 @@ const char *const *rfy_list_topics(void);
 /* The JSON Schema (draft 2020-12) of descriptions. */
 rfy_status rfy_write_schema(FILE *out);
 
-/* "13.4 mm": a quantity in a unit people would choose, from SI and its SI unit ("m"; "" gives the
- * number alone). Returns buffer (>= 48 bytes). */
-char *rfy_show_quantity(char *buffer, size_t size, const char *unit, double si);
 /* A list of times such as "10 s,100 s,1 h"; *times is malloc'ed. On failure message (>= 256 bytes)
  * says why. */
 rfy_status rfy_read_times(const char *text, double **times, size_t *n, char *message);
@@ -697,5 +614,6 @@ bool rfy_is_pressure_unit(const char *text);
 #endif
 
 #include "rarefy/measured.h"
+#include "rarefy/studies.h"
 
 #endif

@@ -21,47 +21,70 @@ static char *copy_text(const char *text) {
     return copy;
 }
 
-rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **system,
-                           rfy_problems **problems) {
-    const char *path = call->operand[which];
-    rfy_setting *setting = calloc(call->n_given + 1, sizeof *setting);
-    char **copy = calloc(call->n_given + 1, sizeof *copy), *text = NULL;
-    size_t n = 0, length = 0;
-    rfy_problems *found = NULL;
-    rfy_status status = RFY_OK;
-    *system = NULL;
-    for (size_t i = 0; i < call->n_given && setting && copy; i++) {
-        if (strcmp(call->given[i].option->name, "set") != 0)
-            continue;
-        copy[n] = copy_text(call->given[i].value);
-        if (!copy[n] || !split_setting(copy[n], &setting[n])) {
-            status = cli_misuse(call->command,
-                                "--set \"%s\": write PATH=VALUE, for example "
-                                "\"foreline hose/0/bore=25 mm\"",
-                                call->given[i].value);
-            n++;
-            goto done;
-        }
-        n++;
+rfy_status cli_settings_add(const cli_command *command, cli_settings *settings, const char *text) {
+    size_t n = settings->n;
+    rfy_setting *setting = realloc(settings->setting, (n + 1) * sizeof *setting);
+    settings->setting = setting ? setting : settings->setting;
+    char **copy = realloc(settings->copy, (n + 1) * sizeof *copy);
+    settings->copy = copy ? copy : settings->copy;
+    if (!setting || !copy || !(copy[n] = copy_text(text))) {
+        cli_complain("out of memory");
+        return RFY_RUN_FAILED;
     }
-    status = setting && copy ? cli_read_file(path, &text, &length) : RFY_IO_FAILED;
+    settings->n++;
+    if (split_setting(copy[n], &setting[n]))
+        return RFY_OK;
+    return cli_misuse(command,
+                      "--set \"%s\": write PATH=VALUE, for example "
+                      "\"foreline hose/0/bore=25 mm\"",
+                      text);
+}
+
+rfy_status cli_settings_read(const cli_call *call, cli_settings *settings) {
+    rfy_status status = RFY_OK;
+    for (size_t i = 0; i < call->n_given && status == RFY_OK; i++)
+        if (strcmp(call->given[i].option->name, "set") == 0)
+            status = cli_settings_add(call->command, settings, call->given[i].value);
+    return status;
+}
+
+void cli_settings_free(cli_settings *settings) {
+    for (size_t i = 0; i < settings->n; i++)
+        free(settings->copy[i]);
+    free(settings->copy);
+    free(settings->setting);
+    *settings = (cli_settings){0};
+}
+
+rfy_status cli_read_with(const char *path, const cli_settings *settings, rfy_system **system,
+                         rfy_problems **problems) {
+    char *text = NULL;
+    size_t length = 0;
+    *system = NULL;
+    rfy_status status = cli_read_file(path, &text, &length);
     if (status != RFY_OK)
-        goto done;
-    found = rfy_problems_new(strcmp(path, "-") == 0 ? "standard input" : path);
-    status = rfy_system_read(system, text, length, setting, n, found);
+        return status;
+    rfy_problems *found = rfy_problems_new(strcmp(path, "-") == 0 ? "standard input" : path);
+    status = rfy_system_read(system, text, length, settings->setting, settings->n, found);
     if (problems) {
         *problems = found;
         found = NULL;
     } else if (rfy_problems_kept(found) > 0) {
         rfy_write_problems(stderr, found);
     }
-done:
     rfy_problems_free(found);
-    for (size_t i = 0; copy && i < n; i++)
-        free(copy[i]);
-    free(copy);
-    free(setting);
     free(text);
+    return status;
+}
+
+rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **system,
+                           rfy_problems **problems) {
+    cli_settings settings = {0};
+    *system = NULL;
+    rfy_status status = cli_settings_read(call, &settings);
+    if (status == RFY_OK)
+        status = cli_read_with(call->operand[which], &settings, system, problems);
+    cli_settings_free(&settings);
     return status;
 }
 

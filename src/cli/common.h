@@ -46,6 +46,20 @@
             "description's."                                                                       \
     }
 
+/* Settings as they are given with --set. */
+typedef struct cli_settings {
+    size_t n;
+    rfy_setting *setting;
+    char **copy; /* owns the texts */
+} cli_settings;
+/* "PATH=VALUE"; RFY_USAGE with a message when it is not that. */
+rfy_status cli_settings_add(const cli_command *command, cli_settings *settings, const char *text);
+/* Every --set of the call. */
+rfy_status cli_settings_read(const cli_call *call, cli_settings *settings);
+void cli_settings_free(cli_settings *settings);
+/* Reads a description with these settings; otherwise as cli_read_system. */
+rfy_status cli_read_with(const char *path, const cli_settings *settings, rfy_system **system,
+                         rfy_problems **problems);
 /* Reads the description named by operand `which`, with every --set. Problems go to stderr, unless
  * `problems` is given: then it receives the list, to be freed. *system is NULL unless the status is
  * RFY_OK. */
@@ -79,7 +93,9 @@ extern const cli_command cli_check;
 extern const cli_command cli_protect;
 extern const cli_command cli_ultimate;
 extern const cli_command cli_size;
+extern const cli_command cli_sweep;
 extern const cli_command cli_shelf;
+extern const cli_command cli_rise;
 extern const cli_command cli_conductance;
 extern const cli_command cli_plot;
 extern const cli_command cli_list;

@@ -3,12 +3,18 @@
 
 rfy_status rfy_system_read(rfy_system **out, const char *text, size_t length,
                            const rfy_setting *settings, size_t n_settings, rfy_problems *problems) {
+    return rfy_system_read_sharing(out, NULL, text, length, settings, n_settings, problems);
+}
+
+rfy_status rfy_system_read_sharing(rfy_system **out, const rfy_catalog *catalog, const char *text,
+                                   size_t length, const rfy_setting *settings, size_t n_settings,
+                                   rfy_problems *problems) {
     rfy_arena *arena = rfy_arena_new();
     rfy_system *system = RFY_NEW(arena, 1, rfy_system);
     rfy_description *description = NULL;
     *out = NULL;
     system->arena = arena;
-    system->catalog = rfy_catalog_new(arena);
+    system->catalog = catalog ? catalog : rfy_catalog_new(arena);
     if (rfy_read_description(arena, system->catalog, text, length, settings, n_settings, problems,
                              &description)) {
         system->description = description;

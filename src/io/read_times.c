@@ -86,3 +86,20 @@ bool rfy_is_pressure_unit(const char *text) {
     rfy_arena_free(arena);
     return good && factor > 0 && offset == 0;
 }
+
+rfy_status rfy_read_quantity(const char *text, const char *dimension, double *si, char *message) {
+    rfy_arena *arena = rfy_arena_new();
+    rfy_quantity_error error;
+    rfy_dim dim = RFY_DIM_NONE;
+    while (dim < RFY_DIM_COUNT && strcmp(rfy_dim_name(dim), dimension) != 0)
+        dim++;
+    bool good =
+        dim < RFY_DIM_COUNT && rfy_parse_quantity(rfy_units_new(arena), text, dim, si, &error);
+    message[0] = '\0';
+    if (!good)
+        snprintf(message, 480, "%s; allowed: %s%s%s",
+                 dim < RFY_DIM_COUNT ? error.what : "no such dimension", error.allowed,
+                 error.hint[0] ? "; " : "", error.hint);
+    rfy_arena_free(arena);
+    return good ? RFY_OK : RFY_USAGE;
+}

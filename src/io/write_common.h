@@ -136,10 +136,12 @@ typedef struct rfy_json {
     int depth;
     char bracket[16];
     bool filled[16];
+    bool one_line;
 } rfy_json;
 
-void rfy_json_begin(rfy_json *json, FILE *out); /* opens the outer object */
-rfy_status rfy_json_end(rfy_json *json);        /* closes it and reports stream errors */
+void rfy_json_begin(rfy_json *json, FILE *out);      /* opens the outer object */
+void rfy_json_begin_line(rfy_json *json, FILE *out); /* all of it on one line */
+rfy_status rfy_json_end(rfy_json *json);             /* closes it and reports stream errors */
 /* `key` is NULL inside arrays, in all of these. */
 void rfy_json_object(rfy_json *json, const char *key);
 void rfy_json_array(rfy_json *json, const char *key);

@@ -42,7 +42,10 @@ static void put_number(FILE *out, double value) {
 
 /* Comma, line break, indentation and key before the next item. */
 static void item(rfy_json *json, const char *key) {
-    fprintf(json->out, "%s\n%*s", json->filled[json->depth] ? "," : "", 2 * json->depth, "");
+    if (json->one_line)
+        fputs(json->filled[json->depth] ? ", " : "", json->out);
+    else
+        fprintf(json->out, "%s\n%*s", json->filled[json->depth] ? "," : "", 2 * json->depth, "");
     json->filled[json->depth] = true;
     if (key) {
         put_text(json->out, key);
@@ -63,10 +66,15 @@ void rfy_json_begin(rfy_json *json, FILE *out) {
     push(json, '{');
 }
 
+void rfy_json_begin_line(rfy_json *json, FILE *out) {
+    *json = (rfy_json){.out = out, .one_line = true};
+    push(json, '{');
+}
+
 void rfy_json_close(rfy_json *json) {
     char bracket = json->bracket[json->depth] == '{' ? '}' : ']';
     bool filled = json->filled[json->depth--];
-    if (filled)
+    if (filled && !json->one_line)
         fprintf(json->out, "\n%*s", 2 * json->depth, "");
     putc(bracket, json->out);
 }

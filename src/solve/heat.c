@@ -77,7 +77,9 @@ void rfy_sim_heat_new(rfy_sim *sim) {
         const rfy_store *s = &net->store[i];
         /* the worse case holds more gas and takes up less */
         double sense = s->kind == &rfy_store_getter ? -1 : 1;
-        sim->store_scale[i] = pow(s->spread, sense * sim->options.wall_scale);
+        double scale = sim->options.wall_scales ? sim->options.wall_scales[net->n_emitters + i]
+                                                : sim->options.wall_scale;
+        sim->store_scale[i] = pow(s->spread, sense * scale);
     }
 }
 

@@ -190,7 +190,7 @@ static double output_after(const rfy_sim *sim, double time) {
 
 static void put_outputs(rfy_sim *sim, double from, double to) {
     const rfy_observer *o = sim->observer;
-    if (!o || !o->output || sim->options.targets_only)
+    if (!o || !o->output || (sim->options.targets_only && !sim->options.at))
         return;
     if (sim->options.at) {
         while (sim->next_at < sim->options.n_at && sim->options.at[sim->next_at] <= to) {
@@ -365,7 +365,7 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     if (o && o->output && !sim->options.at && !sim->options.targets_only)
         o->output(o->context, sim, sim->time, sim->y);
     if (sim->options.at && sim->options.n_at > 0 && sim->options.at[0] == 0) {
-        if (o && o->output && !sim->options.targets_only)
+        if (o && o->output)
             o->output(o->context, sim, 0, sim->y);
         sim->next_at = 1;
     }
@@ -488,7 +488,9 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     for (int i = 0; i < net->n_nodes; i++)
         sim->wall_since[i] = NAN; /* decided from the pressure */
     for (int i = 0; i < net->n_emitters; i++)
-        sim->wall_factor[i] = pow(net->emitter[i].spread, options->wall_scale);
+        sim->wall_factor[i] =
+            pow(net->emitter[i].spread,
+                options->wall_scales ? options->wall_scales[i] : options->wall_scale);
     rfy_sim_heat_new(sim);
     rfy_start_state(net, sim->y);
     rfy_sim_tracks_new(sim);

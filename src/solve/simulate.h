@@ -38,6 +38,9 @@ typedef struct rfy_sim_options {
     rfy_method method;
     double tolerance;
     double wall_scale; /* -1, 0, +1: wall rates divided by, as, times their spread */
+    /* the same for each emitter, then each store, in place of wall_scale: a power of its spread;
+     * NULL = one for all */
+    const double *wall_scales;
     const double
         *at; /* output instants, rising; NULL: chosen, restarting fine after every switching */
     size_t n_at;

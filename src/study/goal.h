@@ -23,7 +23,8 @@ typedef struct rfy_goal {
 
 /* Reads the condition against a network and says what is wrong with it. The texts must stay.
  * "ultimate bulb < 1e-4 Pa" makes an ultimate goal of a reach. */
-bool rfy_goal_read(rfy_goal *goal, rfy_arena *arena, const rfy_network *net, rfy_problems *problems);
+bool rfy_goal_read(rfy_goal *goal, rfy_arena *arena, const rfy_network *net,
+                   rfy_problems *problems);
 
 typedef struct rfy_goal_result {
     rfy_status status; /* RFY_OK, RFY_RUN_FAILED, RFY_INTERRUPTED */

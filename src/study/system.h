@@ -15,4 +15,9 @@ struct rfy_system {
     const rfy_setting *setting;
 };
 
+/* rfy_system_read with data that are read already and outlive it. */
+rfy_status rfy_system_read_sharing(rfy_system **out, const rfy_catalog *catalog, const char *text,
+                                   size_t length, const rfy_setting *settings, size_t n_settings,
+                                   rfy_problems *problems);
+
 #endif
