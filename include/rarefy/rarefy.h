@@ -563,11 +563,12 @@ void rfy_system_summary(const rfy_system *system, rfy_summary *out);
 typedef struct rfy_write_options {
     const char *pressure_unit; /* "Pa" when NULL */
     bool color;
-    int width; /* columns for text; 0 = 100 */
+    int width;          /* columns for text; 0 = 100 */
+    bool sensitivities; /* rfy_write_run_text: all of them, not only what they are good for */
 } rfy_write_options;
 
 #define RFY_WRITE_OPTIONS_INIT                                                                     \
-    { NULL, false, 0 }
+    { NULL, false, 0, false }
 
 /* Each returns RFY_OK, RFY_USAGE for an unknown unit, or RFY_IO_FAILED when the stream reports an
  * error. */

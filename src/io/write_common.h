@@ -23,6 +23,7 @@ typedef struct rfy_page {
     FILE *out;
     int width;
     bool color;
+    bool sensitivities;
     char unit[40];       /* of pressure, as shown */
     double unit_Pa;      /* pascal in one of it */
     char load_unit[48];  /* of throughput: "Pa m3/s", or "mbar L/s" with mbar and so on */
@@ -105,6 +106,9 @@ void rfy_page_events(rfy_page *page, const rfy_result *result);
 /* WHAT DECIDES IT and IF YOU CHANGE ONE THING: write_run_advice.c. */
 void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
+/* write_change.c: the same from exact sensitivities, and all of them. */
+void rfy_page_exact_changes(rfy_page *page, const rfy_result *result);
+void rfy_page_sensitivities(rfy_page *page, const rfy_result *result);
 /* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
 /* OIL AND WATER BACK: write_creep.c. */

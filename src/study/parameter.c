@@ -129,7 +129,20 @@ static void join(const ends *e, rfy_parameter *p) {
 
 /* ---- one parameter ---- */
 
+/* The key as people say it. */
 static const char *spaced(rfy_arena *arena, const char *key) {
+    static const char *const said[][2] = {{"run_up", "run-up time"},
+                                          {"coast_down", "coast-down time"},
+                                          {"moves_in", "moving time"},
+                                          {"cool", "cooling rate"},
+                                          {"ramp", "heating rate"},
+                                          {"soak", "soaking time"},
+                                          {"from", "width at the first end"},
+                                          {"to", "width at the second end"},
+                                          {"pumped_for", "time under vacuum before"}};
+    for (size_t i = 0; i < sizeof said / sizeof *said; i++)
+        if (strcmp(key, said[i][0]) == 0)
+            return said[i][1];
     char *text = rfy_arena_strdup(arena, key);
     for (char *c = text; *c; c++)
         if (*c == '_')
@@ -190,7 +203,8 @@ bool rfy_parameter_find(rfy_arena *arena, const rfy_system *system, const char *
                            .value = *leaves->number[0]};
     out->name = rfy_arena_printf(arena, "%s of %s", spaced(arena, leaves->key), leaves->part);
     ends e = ends_of(arena, system->description);
-    join(&e, out);
+    if (is_bore(out->key))
+        join(&e, out);
     return true;
 }
 
@@ -252,6 +266,8 @@ static void collect(void *context, const char *path, const char *label, const rf
     p->name = rfy_arena_printf(c->arena, "%s of %s", spaced(c->arena, f->key), label);
     if (is_bore(f->key))
         join(&c->ends, p);
+    if (p->n_paths > 1)
+        p->name = rfy_arena_printf(c->arena, "bore of %s", p->part);
 }
 
 const rfy_parameter *rfy_parameters_all(rfy_arena *arena, const rfy_system *system, size_t *n) {
