@@ -137,6 +137,66 @@ rfy_status rfy_sweep_lines(char *(*next)(void *context, size_t *length), void *f
                            const rfy_setting *settings, size_t n_settings,
                            const rfy_sweep_options *options);
 
+/* ---- systems side by side ---- */
+
+typedef struct rfy_compare_options {
+    rfy_method method;
+    double tolerance; /* 0 = the descriptions' */
+    double threshold; /* times that differ by less count as the same: 0 = 0.01 */
+    int jobs;
+    volatile const int *stop;
+} rfy_compare_options;
+
+#define RFY_COMPARE_OPTIONS_INIT                                                                   \
+    { RFY_METHOD_RODAS, 0, 0, 0, NULL }
+
+typedef struct rfy_change { /* a value that differs; a text is NULL where there is none */
+    const char *path, *from, *to;
+} rfy_change;
+
+typedef enum rfy_where {
+    RFY_WHERE_NOWHERE, /* no time to any pressure differs by more than the threshold */
+    RFY_WHERE_BELOW,   /* only below `pressure` */
+    RFY_WHERE_ABOVE,   /* only above it */
+    RFY_WHERE_ALL,     /* at every pressure that both reach */
+    RFY_WHERE_MIXED    /* at some, as from `pressure` on down */
+} rfy_where;
+
+/* Times at which the pressure of a chamber first comes down to each value, of both systems. */
+typedef struct rfy_course {
+    const char *chamber;
+    rfy_where where;
+    double pressure;        /* Pa; NaN when where says all */
+    double largest;         /* relative difference of the times, with its sign, */
+    double largest_at;      /* and the pressure there, Pa */
+    double highest, lowest; /* pressures compared, Pa */
+} rfy_course;
+
+typedef struct rfy_difference { /* of a system to the first one */
+    size_t n_changes;
+    const rfy_change *change;
+    size_t n_courses; /* one for each chamber that has a target, or the first chamber */
+    const rfy_course *course;
+} rfy_difference;
+
+typedef struct rfy_comparison {
+    rfy_status status; /* RFY_OK, or the first that is not (a broken limit counts) */
+    double threshold;
+    size_t n;
+    const char *const *name;          /* as given */
+    const rfy_result *const *result;  /* of a run each */
+    const rfy_difference *difference; /* [n]; that of the first is empty */
+} rfy_comparison;
+
+/* Runs each system and compares it with the first. The systems must outlive the result. */
+rfy_status rfy_compare(rfy_comparison **out, const rfy_system *const *system,
+                       const char *const *name, size_t n, const rfy_compare_options *options);
+void rfy_comparison_free(rfy_comparison *comparison);
+rfy_status rfy_write_comparison_text(FILE *out, const rfy_comparison *comparison,
+                                     const rfy_write_options *options);
+rfy_status rfy_write_comparison_json(FILE *out, const rfy_comparison *comparison,
+                                     const rfy_write_options *options);
+
 /* "13.4 mm": a quantity in a unit people would choose, from SI and its SI unit ("m"; "" gives the
  * number alone). Returns buffer (>= 48 bytes). */
 char *rfy_show_quantity(char *buffer, size_t size, const char *unit, double si);

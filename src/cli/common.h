@@ -92,6 +92,7 @@ extern const cli_command cli_run;
 extern const cli_command cli_check;
 extern const cli_command cli_protect;
 extern const cli_command cli_ultimate;
+extern const cli_command cli_compare;
 extern const cli_command cli_size;
 extern const cli_command cli_sweep;
 extern const cli_command cli_shelf;

@@ -10,6 +10,7 @@ const cli_command *const cli_commands[] = {
     &cli_check,
     &cli_protect,
     &cli_ultimate,
+    &cli_compare,
     &cli_size,
     &cli_sweep,
     &cli_shelf,
