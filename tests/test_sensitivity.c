@@ -322,7 +322,7 @@ static void in_a_result(void **state) {
     }
     size_t tried = 0;
     for (size_t k = 0; k < r->n_changes; k++) {
-        const rfy_change *c = &r->change[k];
+        const rfy_gain *c = &r->change[k];
         const rfy_sensitivity *s = &r->sensitivity[c->sensitivity];
         assert_true(c->estimate < r->target[c->target].time);
         if (isnan(c->time) || s->n_paths != 1 || strcmp(s->unit, "m") != 0)

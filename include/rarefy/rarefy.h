@@ -281,12 +281,12 @@ typedef struct rfy_sensitivity {
 } rfy_sensitivity;
 
 /* One number halved or doubled, whichever brings a target sooner. */
-typedef struct rfy_change {
+typedef struct rfy_gain {
     size_t target, sensitivity; /* indices */
     double factor;              /* 0.5 or 2 */
     double estimate;            /* its time then, by the exponent alone, s */
     double time; /* by a run of its own, s; +inf = not within the run, NaN = not tried */
-} rfy_change;
+} rfy_gain;
 
 typedef struct rfy_balance_row { /* mol */
     double start;                /* in chambers at the beginning */
@@ -336,7 +336,7 @@ typedef struct rfy_result {
     const rfy_bottleneck *bottleneck;
     size_t n_sensitivities, n_changes;
     const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
-    const rfy_change *change;           /* by target, the greatest gain first */
+    const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;
     const rfy_creep *creep;
     const rfy_strike *strike; /* what the fault of this run comes to; NULL = no fault */

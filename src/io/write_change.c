@@ -22,7 +22,7 @@ static const char *verb(double factor) {
 
 /* ---- times ---- */
 
-static void say_change(rfy_page *page, const rfy_result *r, const rfy_change *c) {
+static void say_change(rfy_page *page, const rfy_result *r, const rfy_gain *c) {
     const rfy_sensitivity *s = &r->sensitivity[c->sensitivity];
     const double now = r->target[c->target].time;
     char effect[240];

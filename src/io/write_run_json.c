@@ -160,7 +160,7 @@ static void write_sensitivities(rfy_json *json, const rfy_result *r) {
     rfy_json_close(json);
     rfy_json_array(json, "changes");
     for (size_t k = 0; k < r->n_changes; k++) {
-        const rfy_change *c = &r->change[k];
+        const rfy_gain *c = &r->change[k];
         rfy_json_object(json, NULL);
         rfy_json_text(json, "target", r->target[c->target].name);
         rfy_json_text(json, "name", r->sensitivity[c->sensitivity].name);

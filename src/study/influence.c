@@ -86,7 +86,7 @@ static void try(const rfy_influence *f, size_t parameter, double factor,
 }
 
 static int by_estimate(const void *a, const void *b) {
-    double x = ((const rfy_change *)a)->estimate, y = ((const rfy_change *)b)->estimate;
+    double x = ((const rfy_gain *)a)->estimate, y = ((const rfy_gain *)b)->estimate;
     return (x > y) - (x < y);
 }
 
@@ -94,8 +94,8 @@ static int by_estimate(const void *a, const void *b) {
  * never comes out negative. */
 static void find_changes(const rfy_influence *f, const rfy_sim_options *options, rfy_result *out) {
     const size_t n = f->n, targets = out->n_targets;
-    rfy_change *list = RFY_NEW(f->arena, targets * TOLD, rfy_change);
-    rfy_change *all = RFY_NEW(f->arena, n, rfy_change);
+    rfy_gain *list = RFY_NEW(f->arena, targets * TOLD, rfy_gain);
+    rfy_gain *all = RFY_NEW(f->arena, n, rfy_gain);
     double *tried = RFY_NEW(f->arena, 2 * n * targets, double);
     bool *known = RFY_NEW(f->arena, 2 * n, bool);
     size_t count = 0;
@@ -106,11 +106,11 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
             double e = out->sensitivity[k].time[i];
             double then = t->time * exp2(-fabs(e));
             if (then < t->time * (1 - worth))
-                all[found++] = (rfy_change){i, k, e > 0 ? 0.5 : 2, then, NAN};
+                all[found++] = (rfy_gain){i, k, e > 0 ? 0.5 : 2, then, NAN};
         }
         qsort(all, found, sizeof *all, by_estimate);
         for (size_t k = 0; k < found && k < TOLD; k++) {
-            rfy_change *c = &list[count++];
+            rfy_gain *c = &list[count++];
             *c = all[k];
             const size_t which = 2 * c->sensitivity + (c->factor > 1 ? 1 : 0);
             if (k >= TRIED)
