@@ -335,6 +335,7 @@ typedef struct rfy_result {
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
     size_t n_sensitivities, n_changes;
+    bool list_sensitivities;            /* they were asked for: the text lists them too */
     const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
     const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;
@@ -563,12 +564,11 @@ void rfy_system_summary(const rfy_system *system, rfy_summary *out);
 typedef struct rfy_write_options {
     const char *pressure_unit; /* "Pa" when NULL */
     bool color;
-    int width;          /* columns for text; 0 = 100 */
-    bool sensitivities; /* rfy_write_run_text: all of them, not only what they are good for */
+    int width; /* columns for text; 0 = 100 */
 } rfy_write_options;
 
 #define RFY_WRITE_OPTIONS_INIT                                                                     \
-    { NULL, false, 0, false }
+    { NULL, false, 0 }
 
 /* Each returns RFY_OK, RFY_USAGE for an unknown unit, or RFY_IO_FAILED when the stream reports an
  * error. */

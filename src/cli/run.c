@@ -17,7 +17,6 @@ static void report(const rfy_result *result) {
 static rfy_status write_result(const cli_call *call, FILE *stream, const rfy_result *result,
                                const char *unit) {
     rfy_write_options options = cli_write_options(stream, unit);
-    options.sensitivities = cli_has(call, "sensitivities");
     if (cli_has(call, "json"))
         return rfy_write_run_json(stream, result, &options);
     if (cli_has(call, "csv"))

@@ -9,6 +9,8 @@ static const double worth = 0.02, least = 5e-4;
 
 static rfy_word show(const rfy_sensitivity *s, double value) {
     rfy_word word;
+    if (strcmp(s->unit, "m3/s") == 0)
+        return rfy_show_speed(value);
     rfy_show_quantity(word.text, sizeof word.text, s->unit, value);
     for (char *c = word.text; *c; c++)
         if (*c == ' ')
@@ -133,8 +135,8 @@ void rfy_page_sensitivities(rfy_page *page, const rfy_result *r) {
     for (size_t i = 0; i < columns; i++)
         rfy_page_say(page, 2, 6, "(%zu) time to \"%s\"; level of %s", i + 1, r->target[i].name,
                      r->target[i].chamber);
-    rfy_page_cell(page, "  number", 42, false);
-    rfy_page_cell(page, "now", 10, true);
+    rfy_page_cell(page, "  number", 46, false);
+    rfy_page_cell(page, "now", 11, true);
     for (size_t i = 0; i < columns; i++) {
         rfy_word head;
         snprintf(head.text, sizeof head.text, "(%zu) time", i + 1);
@@ -160,8 +162,8 @@ void rfy_page_sensitivities(rfy_page *page, const rfy_result *r) {
         for (char *c = now.text; *c; c++)
             if (*c == RFY_GLUE[0])
                 *c = ' ';
-        rfy_page_cell(page, name.text, 42, false);
-        rfy_page_cell(page, now.text, 10, true);
+        rfy_page_cell(page, name.text, 46, false);
+        rfy_page_cell(page, now.text, 11, true);
         for (size_t i = 0; i < columns; i++) {
             const long c = rfy_chamber_index(r, r->target[i].chamber);
             rfy_page_cell(page, exponent(s->time[i]).text, 10, true);

@@ -154,7 +154,6 @@ rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *opt
     *page = (rfy_page){.out = out, .width = 100, .unit_Pa = 1, .load_unit_SI = 1};
     if (options) {
         page->color = options->color;
-        page->sensitivities = options->sensitivities;
         if (options->width > 0)
             page->width = options->width < 50 ? 50 : options->width;
     }

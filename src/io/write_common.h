@@ -23,7 +23,6 @@ typedef struct rfy_page {
     FILE *out;
     int width;
     bool color;
-    bool sensitivities;
     char unit[40];       /* of pressure, as shown */
     double unit_Pa;      /* pascal in one of it */
     char load_unit[48];  /* of throughput: "Pa m3/s", or "mbar L/s" with mbar and so on */

@@ -479,6 +479,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     out->n_targets = only_ultimate ? 0 : (size_t)net->n_targets;
     out->bottleneck = r.bottleneck;
     out->n_bottlenecks = r.n_bottlenecks;
+    out->list_sensitivities = options->sensitivities == RFY_WANTED;
     if (r.influence)
         rfy_influence_tell(r.influence, sim, after, &o, out);
     out->care = r.care;
