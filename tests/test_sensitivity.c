@@ -61,8 +61,8 @@ static void a_volume_and_a_speed(void **state) {
     for (size_t i = 0; i < 5; i++) {
         double fallen = at[i] * 2e-3 / 50e-3;
         assert_close(s->log_pressure[i], log(100.0) - fallen, 1e-6, 1e-6, "curve at %g s", at[i]);
-        assert_close(s->log_pressure_by[2 * i], fallen, 1e-5, 1e-7, "by volume at %g s", at[i]);
-        assert_close(s->log_pressure_by[2 * i + 1], -fallen, 1e-5, 1e-7, "by speed at %g s", at[i]);
+        assert_close(s->log_pressure_by[2 * i], fallen, 1e-4, 1e-7, "by volume at %g s", at[i]);
+        assert_close(s->log_pressure_by[2 * i + 1], -fallen, 1e-4, 1e-7, "by speed at %g s", at[i]);
     }
     rfy_arena_free(arena);
     rfy_system_free(system);
@@ -151,6 +151,55 @@ static void the_ultimate(void **state) {
     assert_close(s->ultimate[0], 5e-6 / 2e-3, 1e-6, 0, "ultimate");
     for (int i = 0; i < 4; i++)
         assert_close(s->log_ultimate_by[i], wanted[i], 1e-5, 1e-6, "%s", path[i]);
+    rfy_arena_free(arena);
+    rfy_system_free(system);
+}
+
+/* A gauge that lags behind p = p0 exp(-a t), a = S/V, by tau dr/dt = p - r:
+ * r = p0 (exp(-a t) - a tau exp(-t/tau))/(1 - a tau). A pump started when it shows p1 is started at
+ * r = p1, and the time of that instant by a is -(dr/da)/(dr/dt). */
+static void a_gauge_that_lags(void **state) {
+    (void)state;
+    const double a = 2.0 / 50, tau = 4, u = 1 - a * tau, p0 = 100, at[3] = {3, 20, 45};
+    rfy_system *system = test_sketch(
+        "{'rarefy': 1, 'gases': ['N2'], 'chambers': [{'name': 'tank', 'volume': '50 L',"
+        " 'start': {'N2': '100 Pa'}}],"
+        " 'gauges': [{'name': 'gauge', 'kind': 'capacitance', 'at': 'tank', 'lag': '4 s'}],"
+        " 'pumps': [{'name': 'A', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient',"
+        " 'speed': '2 L/s'},"
+        " {'name': 'B', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', 'speed': '6 L/s',"
+        " 'state': 'off'}],"
+        " 'procedure': [{'when': 'gauge < 10 Pa', 'do': ['start B']}],"
+        " 'targets': [{'name': 'low', 'chamber': 'tank', 'pressure': '1 Pa'}],"
+        " 'run': {'until': '5 min'}}");
+    rfy_arena *arena = rfy_arena_new();
+    rfy_sensitivity_options o = {.parameter = one(arena, system, "A/speed"),
+                                 .n_parameters = 1,
+                                 .at = at,
+                                 .n_at = 3,
+                                 .tolerance = 1e-7};
+    const rfy_sensitivities *s = rfy_sensitivities_of(arena, system, &o);
+    assert_int_equal(s->status, RFY_OK);
+    for (int i = 0; i < 3; i++) {
+        const double t = at[i], e = exp(-a * t), f = exp(-t / tau), top = e - a * tau * f;
+        const double by = ((-t * e - tau * f) * u + tau * top) / (u * u);
+        assert_close(exp(s->log_reading[i]), p0 * top / u, 1e-4, 0, "reading at %g s", t);
+        assert_close(s->log_reading_by[i], a * by / (top / u), 1e-3, 1e-6, "by speed at %g s", t);
+    }
+    /* where it shows 10 Pa, by Newton's method */
+    double t = 60;
+    for (int i = 0; i < 60; i++)
+        t -= (p0 * (exp(-a * t) - a * tau * exp(-t / tau)) / u - 10) /
+             (p0 * (-a * exp(-a * t) + a * exp(-t / tau)) / u);
+    const double e = exp(-a * t), f = exp(-t / tau), top = e - a * tau * f;
+    const double by = a * ((-t * e - tau * f) * u + tau * top) / (u * u), slope = a * (f - e) / u;
+    const double started = -by / slope; /* d t/d ln a */
+    /* then p falls from p0 exp(-a t) with 4 a in all: t2 = t + [ln(p0/p2) - a t]/(4 a), the speed
+     * of B staying */
+    const double b = 6.0 / 50, left = log(100.0) - a * t, t2 = t + left / (a + b);
+    const double by2 = started - (a * t + a * started) / (a + b) - left * a / ((a + b) * (a + b));
+    assert_close(s->target_time[0], t2, 1e-4, 0, "time");
+    assert_close(s->target_time_by[0], by2, 1e-3, 0, "time by the speed of A");
     rfy_arena_free(arena);
     rfy_system_free(system);
 }
@@ -276,7 +325,7 @@ static void example(void **state) {
     assert_int_equal(s->status, RFY_OK);
     assert_true(s->n_targets <= MOST);
     /* runs of many inner states take their time */
-    const size_t most = rfy_network_states(system->network) > 100 ? 3 : 4;
+    const size_t most = rfy_network_states(system->network) > 100 ? 2 : 3;
     size_t count = choose(all, n, s, chosen, most);
     assert_int_equal(count, most);
     for (size_t j = 0; j < count; j++) {
@@ -355,6 +404,7 @@ int main(void) {
                                         cmocka_unit_test(a_pump_behind_a_conductance),
                                         cmocka_unit_test(an_instant_that_depends),
                                         cmocka_unit_test(the_ultimate),
+                                        cmocka_unit_test(a_gauge_that_lags),
                                         cmocka_unit_test(paths),
                                         cmocka_unit_test(in_a_result)};
     int failed = cmocka_run_group_tests_name("closed forms", closed, NULL, NULL);

@@ -43,6 +43,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->since = RFY_NEW(arena, (size_t)sim->n_tracks * c, double);
     t->shown = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
     t->seen = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->shown_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->seen_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
     t->moment = RFY_NEW(arena, c, double);
     t->valve_was = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);
     t->pump_was = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
@@ -79,10 +81,12 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
             const int state = i < free ? i : i - free + rfy_network_inner(net);
             rfy_tangent_row(t->s, t, i)[p] = (y[1][state] - y[0][state]) / v->step;
         }
-        for (int k = 0; k < v->n_nodes && !v->whole; k++)
-            for (int i = 0; i < g; i++)
-                rfy_tangent_row(t->s, t, v->node[k] * g + i)[p] -=
-                    v->growth[k] * y[0][v->node[k] * g + i];
+        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
+            const int at = v->node[k];
+            const double larger = v->net->node[at].volume / net->node[at].volume;
+            for (int i = at * g; i < (at + 1) * g; i++)
+                rfy_tangent_row(t->s, t, i)[p] = (y[1][i] - larger * y[0][i]) / v->step;
+        }
     }
     sim->tangent = t;
     return t;
@@ -138,9 +142,8 @@ void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const r
     rfy_arena_free(arena);
 }
 
-/* What a gauge without a lag would show, and its derivatives, Pa. */
-static double unlagged(rfy_tangent *t, int gauge, double time, const double *y, const rfy_v4 *s,
-                       double *by) {
+double rfy_tangent_unlagged(rfy_tangent *t, int gauge, double time, const double *y,
+                            const rfy_v4 *s, double *by) {
     const rfy_gauge *e = &t->net->gauge[gauge];
     const rfy_node *node = &t->net->node[e->node];
     const int g = t->net->mixture.n, c = t->columns;
@@ -171,37 +174,63 @@ static double unlagged(rfy_tangent *t, int gauge, double time, const double *y, 
     return shown;
 }
 
-/* Along the way the reading has taken since the last instant it was settled at. */
-static void lag_behind(rfy_tangent *t, int gauge, double time, double p, const double *by,
-                       double *shown) {
-    const rfy_lagging *was = &t->sim->lagging[1][gauge];
+/* Derivatives of a lagging reading on the way from an instant it was settled at, with seen and
+ * shown there, to a pressure p with derivatives by. */
+static void lag_behind(const rfy_tangent *t, int gauge, const rfy_lagging *was, const double *seen,
+                       const double *shown, double time, double p, const double *by, double *out) {
     const double lag = t->net->gauge[gauge].lag;
-    const int c = t->columns;
     for (int i = 0; i < t->n; i++) {
-        const double d[3] = {t->seen[gauge * c + i], t->shown[gauge * c + i], by[i]};
-        double most = fmax(fabs(d[0]), fmax(fabs(d[1]), fabs(d[2])));
-        double by_ = most > 0 ? 1e-5 * (p > 0 ? p : 1e-300) / most : 0, value[2];
+        const double d[3] = {seen[i], shown[i], by[i]};
+        double most = fmax(fabs(d[0]), fmax(fabs(d[1]), fabs(d[2]))), value[2];
+        double step = most > 0 ? 1e-5 * (p > 0 ? p : 1e-300) / most : 0;
         for (int side = 0; side < 2; side++) {
-            const double e = side == 0 ? -by_ : by_;
+            const double e = side == 0 ? -step : step;
             rfy_lagging from = {was->time, was->pressure + e * d[0], was->reading + e * d[1]};
             value[side] = rfy_sim_follow(&from, p + e * d[2], time, lag);
         }
-        shown[i] = by_ > 0 ? (value[1] - value[0]) / (2 * by_) : 0;
+        out[i] = step > 0 ? (value[1] - value[0]) / (2 * step) : 0;
     }
 }
 
+/* Before the simulation settles its own: the last instant it knows is that of the step's beginning.
+ */
 static void settle_gauges(rfy_tangent *t) {
     const rfy_sim *sim = t->sim;
-    const int c = t->columns;
+    const size_t c = (size_t)t->columns, all = (size_t)t->net->n_gauges * c;
+    double *by = t->control;
+    if (!t->net->gauges_lag)
+        return;
+    memcpy(t->shown_before, t->shown, all * sizeof *by);
+    memcpy(t->seen_before, t->seen, all * sizeof *by);
     for (int i = 0; i < t->net->n_gauges; i++) {
-        double *by = t->control;
-        double p = unlagged(t, i, sim->time, sim->y, t->s, by);
+        double *seen = t->seen + (size_t)i * c, *shown = t->shown + (size_t)i * c;
+        double p = rfy_tangent_unlagged(t, i, sim->time, sim->y, t->s, by);
         if (t->net->gauge[i].lag > 0 && sim->gauge_on[i])
-            lag_behind(t, i, sim->time, p, by, t->shown + i * c);
+            lag_behind(t, i, &sim->lagging[1][i], seen, t->shown_before + (size_t)i * c, sim->time,
+                       p, by, shown);
         else
-            memcpy(t->shown + i * c, by, (size_t)c * sizeof *by);
-        memcpy(t->seen + i * c, by, (size_t)c * sizeof *by);
+            memcpy(shown, by, c * sizeof *by);
+        memcpy(seen, by, c * sizeof *by);
     }
+}
+
+/* Of ln of what a gauge shows. */
+static void reading(rfy_tangent *t, int gauge, double time, const double *y, const rfy_v4 *s,
+                    double *out) {
+    const rfy_sim *sim = t->sim;
+    const rfy_lagging *now = &sim->lagging[1][gauge], *before = &sim->lagging[0][gauge];
+    const size_t at = (size_t)gauge * (size_t)t->columns;
+    double *by = t->control, p = rfy_tangent_unlagged(t, gauge, time, y, s, by), shows = p;
+    if (t->net->gauge[gauge].lag > 0 && sim->gauge_on[gauge]) {
+        const bool after = time >= now->time;
+        shows = rfy_sim_follow(after ? now : before, p, time, t->net->gauge[gauge].lag);
+        lag_behind(t, gauge, after ? now : before, (after ? t->seen : t->seen_before) + at,
+                   (after ? t->shown : t->shown_before) + at, time, p, by, out);
+    } else {
+        memcpy(out, by, (size_t)t->n * sizeof *by);
+    }
+    for (int i = 0; i < t->n; i++)
+        out[i] = sim->gauge_on[gauge] && shows > 0 ? out[i] / shows : (double)NAN;
 }
 
 /* ---- along the run ---- */
@@ -346,11 +375,8 @@ void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_
         for (int k = 0; k < net->n_free; k++)
             memcpy(log_pressure + k * t->n, by + k * c, (size_t)t->n * sizeof *by);
     }
-    for (int i = 0; i < net->n_gauges && log_reading; i++) {
-        double p = unlagged(t, i, time, y, s, by);
-        for (int k = 0; k < t->n; k++)
-            log_reading[i * t->n + k] = t->sim->gauge_on[i] && p > 0 ? by[k] / p : (double)NAN;
-    }
+    for (int i = 0; i < net->n_gauges && log_reading; i++)
+        reading(t, i, time, y, s, log_reading + i * t->n);
     rfy_arena_free(arena);
 }
 

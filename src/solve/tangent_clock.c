@@ -77,6 +77,8 @@ static slopes find_slopes(rfy_tangent *t, rfy_arena *arena) {
         const double lag = gauge->lag, f = RFY_R * s->temperature[gauge->node];
         if (!sim->gauge_on[i] || net->node[gauge->node].fixed)
             continue;
+        if (!net->gauges_lag)
+            rfy_tangent_unlagged(t, i, time, sim->y, t->s, t->shown + i * c);
         for (int p = 0; p < t->n; p++)
             d.reading[i * n + p] = t->shown[i * c + p];
         double rise = 0, now = 0;

@@ -30,12 +30,13 @@ struct rfy_tangent {
     rfy_v4 *s; /* now */
 
     /* clocks; [.. * columns] */
-    double *valve, *pump, *heat; /* [part * RFY_D_MOTION * columns] */
-    double *wall;                /* [node]: when its clock began */
-    double *began, *since;       /* [track] */
-    double *shown, *seen;        /* [gauge] a lagging reading, and what it follows */
-    double *moment;              /* of the instant of a switching */
-    bool caused;                 /* it is known */
+    double *valve, *pump, *heat;                       /* [part * RFY_D_MOTION * columns] */
+    double *wall;                                      /* [node]: when its clock began */
+    double *began, *since;                             /* [track] */
+    double *shown, *seen, *shown_before, *seen_before; /* [gauge] a lagging reading, and what it
+                             follows; only where some gauge lags */
+    double *moment;                                    /* of the instant of a switching */
+    bool caused;                                       /* it is known */
     /* as they were before the switching */
     rfy_motion *valve_was, *pump_was, *heat_was;
     bool *heated_was, *gauge_was;
@@ -63,6 +64,9 @@ void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out);
  * time, [n_nodes], for rates f. Either may be NULL. */
 void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const rfy_v4 *s,
                            double *log_by);
+/* What a gauge without a lag would show, Pa, and its derivatives, [columns] Pa. */
+double rfy_tangent_unlagged(rfy_tangent *t, int gauge, double time, const double *y,
+                            const rfy_v4 *s, double *by);
 static inline double *rfy_tangent_row(rfy_v4 *rows, const rfy_tangent *t, int row) {
     return (double *)(rows + (size_t)row * (size_t)t->m);
 }
