@@ -39,13 +39,13 @@ static void test_spread(void **unused) {
             x[i] = x[i - 1] + 2 * random_unit() * random_unit();
         memcpy(wanted, x, sizeof x);
         spread_by_dykstra(wanted, n, 1);
-        rfy_spread(x, n, 1, -100, 100);
+        rfy_spread_out(x, n, 1, -100, 100);
         for (size_t i = 0; i < n; i++)
             assert_true(fabs(x[i] - wanted[i]) < 1e-6);
     }
     double x[] = {9.8, 9.9, 10}, low[] = {0, 0.1, 0.2};
-    rfy_spread(x, 3, 1, 0, 10);
-    rfy_spread(low, 3, 1, 0, 10);
+    rfy_spread_out(x, 3, 1, 0, 10);
+    rfy_spread_out(low, 3, 1, 0, 10);
     for (int i = 0; i < 3; i++) {
         assert_true(fabs(x[i] - (8 + i)) < 1e-12);
         assert_true(fabs(low[i] - i) < 1e-12);

@@ -42,6 +42,25 @@ rfy_status rfy_write_plot_gnuplot(FILE *out, const rfy_result *result,
 rfy_status rfy_write_plot_png(FILE *out, const rfy_result *result, const rfy_plot_options *options,
                               char *message);
 
+/* A page of HTML that needs nothing beside it: answers, curves, the bench, tables, what was
+ * assumed, cautions, and the description it was made from. */
+typedef struct rfy_report_options {
+    const char *pressure_unit;         /* at first; "Pa" when NULL */
+    const char *fault;                 /* text of the fault of this run; NULL = none */
+    const rfy_log *measured;           /* NULL = none */
+    const rfy_protect_result *protect; /* every fault at every phase; NULL = not asked for */
+} rfy_report_options;
+
+#define RFY_REPORT_OPTIONS_INIT                                                                    \
+    { NULL, NULL, NULL, NULL }
+
+/* `result` is a run of `system`. RFY_OK, RFY_USAGE for an unknown unit, RFY_IO_FAILED. */
+rfy_status rfy_write_report(FILE *out, const rfy_system *system, const rfy_result *result,
+                            const rfy_report_options *options);
+/* Whether the chart library was there when this was built; without it the page has its drawn chart
+ * alone. */
+bool rfy_report_has_chart_library(void);
+
 #ifdef __cplusplus
 }
 #endif

@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 #include "files.h"
+#include "busy.h"
 #include "options.h"
 
 /* ---- reading ---- */
@@ -103,6 +104,7 @@ void cli_watch_signals(void) {
 
 void cli_watch_interrupt(void) {
     watch(SIGINT);
+    cli_busy_begin();
 }
 
 /* ---- writing ---- */
@@ -186,6 +188,7 @@ rfy_status cli_output_without_result(cli_output *output, rfy_status status) {
 }
 
 rfy_status cli_output_close(cli_output *output, rfy_status status) {
+    cli_busy_end();
     errno = 0;
     bool bad = fflush(output->stream) != 0 || ferror(output->stream) || status == RFY_IO_FAILED;
     int why = errno;
@@ -216,6 +219,7 @@ rfy_status cli_output_close(cli_output *output, rfy_status status) {
 }
 
 rfy_write_options cli_write_options(FILE *stream, const char *pressure_unit) {
+    cli_busy_end(); /* the text is about to be written */
     rfy_write_options options = RFY_WRITE_OPTIONS_INIT;
     options.pressure_unit = pressure_unit;
     const char *no_color = getenv("NO_COLOR"), *term = getenv("TERM"), *columns = getenv("COLUMNS");

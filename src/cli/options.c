@@ -2,11 +2,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include "options.h"
+#include "busy.h"
 
 enum { LONGEST_NAME = 40 };
 
 void cli_complain(const char *format, ...) {
     va_list args;
+    cli_busy_end();
     va_start(args, format);
     fputs("rarefy: ", stderr);
     vfprintf(stderr, format, args);

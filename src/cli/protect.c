@@ -1,15 +1,6 @@
-#define _POSIX_C_SOURCE 200809L
 #include <stdlib.h>
-#include <unistd.h>
+#include "busy.h"
 #include "common.h"
-
-/* A line on a terminal that is written over; nothing in a pipe or file. */
-static void show_progress(void *context, size_t done, size_t all) {
-    (void)context;
-    if (done % 8 == 0 || done == all)
-        fprintf(stderr, done == all ? "\r                                \r" : "\r%zu of %zu cases",
-                done, all);
-}
 
 static rfy_status read_jobs(const cli_call *call, int *jobs) {
     const char *text = cli_value(call, "jobs");
@@ -41,8 +32,8 @@ static rfy_status run_protect(const cli_call *call) {
     rfy_status code = status;
     if (status == RFY_OK) {
         options.stop = &cli_stop;
-        if (isatty(STDERR_FILENO))
-            options.progress = show_progress;
+        options.progress = cli_busy_count;
+        options.context = "cases";
         status = rfy_protect(&result, system, &options);
         rfy_write_options how = cli_write_options(output.stream, unit);
         rfy_status written = cli_has(call, "json")

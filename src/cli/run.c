@@ -1,5 +1,6 @@
 #include <stdlib.h>
 #include "common.h"
+#include "fault.h"
 
 /* For programs that read the result: what the text answer says by itself goes to stderr here. */
 static void report(const rfy_result *result) {
@@ -24,23 +25,6 @@ static rfy_status write_result(const cli_call *call, FILE *stream, const rfy_res
     return rfy_write_run_text(stream, result, &options);
 }
 
-/* --fault; to be freed. */
-static rfy_status read_fault(const cli_call *call, const rfy_system *system, rfy_fault **fault) {
-    const char *text = cli_value(call, "fault");
-    *fault = NULL;
-    if (!text)
-        return RFY_OK;
-    rfy_problems *problems = rfy_problems_new(call->operand[0]);
-    rfy_status status = rfy_fault_read(fault, system, text, problems);
-    for (size_t i = 0; i < rfy_problems_kept(problems); i++) {
-        const rfy_problem *p = rfy_problems_at(problems, i);
-        cli_complain("--fault: %s%s%s%s%s", p->what, p->allowed ? "; allowed: " : "",
-                     p->allowed ? p->allowed : "", p->hint ? "; " : "", p->hint ? p->hint : "");
-    }
-    rfy_problems_free(problems);
-    return status;
-}
-
 static rfy_status run_run(const cli_call *call) {
     rfy_run_options options;
     rfy_system *system = NULL;
@@ -57,7 +41,7 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = cli_read_system(call, 0, &system, NULL);
     if (status == RFY_OK)
-        status = read_fault(call, system, &fault);
+        status = cli_read_fault(call, system, &fault);
     options.fault = fault;
     /* people are told what a change brings; programs ask for it */
     options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
@@ -95,9 +79,7 @@ static const cli_option options[] = {
     {"at", 0, "TIMES", false,
      "Instants of the series, rising, for example \"10 s,100 s,1 h\"; without it, chosen by the "
      "program."},
-    {"fault", 0, "TEXT", false,
-     "Let something go wrong: one of the description's faults by name, or \"crack bulb 1 cm2 at 40 "
-     "min\", \"stop vane when port < 1e-3 Pa\" (see rarefy list actions)."},
+    CLI_OPTION_FAULT,
     {"sensitivities", 0, NULL, false,
      "How each target and level follows every bore, length, area, speed and rate of the "
      "description, the most important first (exact to first order; not with --method msbdf)."},

@@ -29,7 +29,7 @@ static rfy_chart_curve *add_curve(rfy_arena *arena, rfy_chart *chart, const char
                                .x = x,
                                .y = RFY_NEW(arena, n, double),
                                .color = (int)(chart->n_curves % COLORS),
-                               .dash = (int)(chart->n_curves / COLORS) % 3};
+                               .dash = (int)(chart->n_curves / 4) % 3};
     chart->n_curves++;
     return curve;
 }
@@ -116,18 +116,20 @@ static rfy_status set_scales(const rfy_result *r, const rfy_plot_options *o, rfy
 
 /* ---- marks and levels ---- */
 
-static bool is_told(rfy_event_kind kind) {
+bool rfy_chart_tells(rfy_event_kind kind) {
     return kind == RFY_EVENT_ACTION || kind == RFY_EVENT_RULE || kind == RFY_EVENT_FAULT ||
            kind == RFY_EVENT_TARGET || kind == RFY_EVENT_LIMIT || kind == RFY_EVENT_SOURCE;
 }
 
 static void add_marks(rfy_arena *arena, const rfy_result *r, rfy_chart *chart) {
     chart->mark = RFY_NEW(arena, r->n_events, rfy_chart_mark);
+    size_t number = 0;
     for (size_t i = 0; i < r->n_events; i++) {
         const rfy_event *e = &r->event[i];
-        if (is_told(e->kind) && e->time <= chart->x.high &&
+        number += rfy_chart_tells(e->kind);
+        if (rfy_chart_tells(e->kind) && e->time <= chart->x.high &&
             e->time >= (chart->x.log && chart->x.low > 0 ? 0 : chart->x.low))
-            chart->mark[chart->n_marks++] = (rfy_chart_mark){e->time, e->kind, e->what};
+            chart->mark[chart->n_marks++] = (rfy_chart_mark){number, e->time, e->kind, e->what};
     }
 }
 
@@ -149,14 +151,15 @@ static void add_levels(rfy_arena *arena, const rfy_result *r, rfy_chart *chart) 
         const rfy_target_result *t = &r->target[i];
         if (is_drawn(chart, t->chamber))
             add_level(chart, (rfy_chart_level){t->pressure / chart->page.unit_Pa, RFY_LEVEL_TARGET,
-                                               t->name, t->reached ? t->time : (double)NAN});
+                                               t->name, false, t->reached ? t->time : (double)NAN});
     }
     for (size_t i = 0; i < r->n_limits; i++) {
         const rfy_limit_result *l = &r->limit[i];
         if (l->kind != RFY_LIMIT_RATE && is_drawn(chart, l->watch))
             add_level(chart, (rfy_chart_level){l->max / chart->page.unit_Pa,
                                                l->broken ? RFY_LEVEL_BROKEN : RFY_LEVEL_LIMIT,
-                                               l->name, l->broken ? l->time : (double)NAN});
+                                               l->name, l->kind == RFY_LIMIT_MIN,
+                                               l->broken ? l->time : (double)NAN});
     }
 }
 

@@ -33,7 +33,7 @@ size_t rfy_scale_times(const rfy_scale *scale, double room, rfy_tick *tick);
 
 /* Moves rising places apart until each is `gap` from the next, as little as possible, within low
  * and high (which must have the room). */
-void rfy_spread(double *place, size_t n, double gap, double low, double high);
+void rfy_spread_out(double *place, size_t n, double gap, double low, double high);
 
 /* ---- what is shown ---- */
 
@@ -47,6 +47,7 @@ typedef struct rfy_chart_curve {
 } rfy_chart_curve;
 
 typedef struct rfy_chart_mark { /* something happens */
+    size_t number;              /* among all that charts tell of this run, from 1 */
     double time;
     rfy_event_kind kind;
     const char *what;
@@ -58,6 +59,7 @@ typedef struct rfy_chart_level { /* a pressure wanted or allowed */
     double value;
     rfy_level_kind kind;
     const char *name;
+    bool least;  /* the pressure has to stay above */
     double time; /* when it was reached or broken; NaN = not */
 } rfy_chart_level;
 
@@ -75,6 +77,8 @@ typedef struct rfy_chart {
 rfy_status rfy_chart_new(rfy_arena *arena, const rfy_result *result,
                          const rfy_plot_options *options, rfy_chart *chart);
 
+/* Whether an event of that kind is marked on a chart. */
+bool rfy_chart_tells(rfy_event_kind kind);
 /* "2 min 05 s" with plain blanks. */
 rfy_word rfy_chart_time(double seconds);
 

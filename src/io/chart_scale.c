@@ -151,7 +151,7 @@ size_t rfy_scale_times(const rfy_scale *s, double room, rfy_tick *tick) {
 
 /* Neighbours that are too near become a block, which stands where its members would on the average;
  * blocks that touch join (pooling of adjacent violators, as in isotonic regression). */
-void rfy_spread(double *place, size_t n, double gap, double low, double high) {
+void rfy_spread_out(double *place, size_t n, double gap, double low, double high) {
     enum { MOST = 512 };
     double first[MOST]; /* where each block's first member would stand */
     size_t from[MOST], blocks = 0;

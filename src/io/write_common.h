@@ -100,6 +100,8 @@ void rfy_columns_footer(rfy_page *page, const rfy_columns *columns, const char *
 
 /* ---- parts of the run's text ---- */
 
+/* What becomes of a target, in sentences. */
+void rfy_page_answer(rfy_page *page, const rfy_result *result, const rfy_target_result *target);
 /* WHEN / pressures / what you do or what happens: write_run_table.c. */
 void rfy_page_events(rfy_page *page, const rfy_result *result);
 /* WHAT DECIDES IT and IF YOU CHANGE ONE THING: write_run_advice.c. */

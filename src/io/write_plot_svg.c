@@ -148,7 +148,7 @@ static void group_marks(drawing *d) {
     double place[MOST_GROUPS];
     for (size_t i = 0; i < d->n_groups; i++)
         place[i] = d->group[i].at;
-    rfy_spread(place, d->n_groups, NUMBER, d->left, d->right);
+    rfy_spread_out(place, d->n_groups, NUMBER, d->left, d->right);
     for (size_t i = 0; i < d->n_groups; i++)
         d->group[i].place = place[i];
 }
@@ -183,10 +183,11 @@ static void collect_labels(drawing *d, rfy_arena *arena) {
                          .class = level->kind == RFY_LEVEL_TARGET   ? "target"
                                   : level->kind == RFY_LEVEL_BROKEN ? "broken"
                                                                     : "limit"};
-            snprintf(l->lead, sizeof l->lead, "%s %s: ",
-                     level->kind == RFY_LEVEL_TARGET   ? "wanted"
-                     : level->kind == RFY_LEVEL_BROKEN ? "BROKEN, at most"
-                                                       : "at most",
+            snprintf(l->lead, sizeof l->lead,
+                     "%s%s %s: ", level->kind == RFY_LEVEL_BROKEN ? "BROKEN, " : "",
+                     level->kind == RFY_LEVEL_TARGET ? "wanted"
+                     : level->least                  ? "at least"
+                                                     : "at most",
                      rfy_show_number(level->value, 3, true).text);
         }
     }
@@ -194,7 +195,7 @@ static void collect_labels(drawing *d, rfy_arena *arena) {
     double *place = RFY_NEW(arena, d->n_labels, double);
     for (size_t i = 0; i < d->n_labels; i++)
         place[i] = d->label[i].at;
-    rfy_spread(place, d->n_labels, LINE, d->top + 4, d->bottom - 4);
+    rfy_spread_out(place, d->n_labels, LINE, d->top + 4, d->bottom - 4);
     for (size_t i = 0; i < d->n_labels; i++)
         d->label[i].place = place[i];
 }
@@ -279,7 +280,7 @@ static void put_marks(const drawing *d) {
                 "<path d=\"M%.1f %.1fL%.1f %.1fL%.1f %.1fV%.1f\"/>"
                 "<text class=\"x\" x=\"%.1f\" y=\"%.1f\">%zu</text>\n",
                 g->place, d->top - 12, g->place, d->top - 8, g->at, d->top, d->bottom, g->place,
-                d->top - 15, i + 1);
+                d->top - 15, d->chart->mark[g->first].number);
     }
     fputs("</g>\n", d->out);
 }
@@ -370,21 +371,17 @@ static void put_told(const drawing *d, double y) {
     fputs("<g class=\"told\">\n", d->out);
     for (size_t i = 0; i < d->n_groups; i++) {
         const group *g = &d->group[i];
-        bool first = true;
         for (size_t k = g->first; k < g->first + g->n; k++) {
             if (weight(c->mark[k].kind) < d->least)
                 continue;
             double x = 16 + (line < rows ? 0 : half), at = y + LINE * (double)(line % rows);
-            if (first || line % rows == 0)
-                fprintf(d->out,
-                        "<text class=\"y\" x=\"%.1f\" y=\"%.1f\">%zu</text>"
-                        "<text x=\"%.1f\" y=\"%.1f\">%s</text>",
-                        x + 14, at, i + 1, x + 22, at, rfy_chart_time(c->mark[k].time).text);
-            fprintf(d->out, "<text%s x=\"%.1f\" y=\"%.1f\">",
+            fprintf(d->out,
+                    "<text class=\"y\" x=\"%.1f\" y=\"%.1f\">%zu</text>"
+                    "<text x=\"%.1f\" y=\"%.1f\">%s</text><text%s x=\"%.1f\" y=\"%.1f\">",
+                    x + 14, at, c->mark[k].number, x + 22, at, rfy_chart_time(c->mark[k].time).text,
                     c->mark[k].kind == RFY_EVENT_LIMIT ? " class=\"broken\"" : "", x + 104, at);
             rfy_put_xml_clipped(d->out, c->mark[k].what, (int)((half - 110) / column));
             fputs("</text>\n", d->out);
-            first = false;
             line++;
         }
     }
@@ -410,7 +407,7 @@ static const char style[] =
     "stroke:#b00020;stroke-width:2}text.target{fill:#00664a}text.limit{fill:#8a4b00}"
     "text.broken{fill:#b00020;font-weight:bold}"
     ".c0{stroke:#0072b2}.c1{stroke:#d55e00}.c2{stroke:#008a64}.c3{stroke:#aa4499}"
-    ".c4{stroke:#2f97d1}.c5{stroke:#b98300}.c6{stroke:#555}"
+    ".c4{stroke:#3b9fdc}.c5{stroke:#b98300}.c6{stroke:#555}"
     "text.c0{fill:#0072b2}text.c1{fill:#b84f00}text.c2{fill:#00795a}text.c3{fill:#993d8a}"
     "text.c4{fill:#1f7fb5}text.c5{fill:#946900}text.c6{fill:#444}"
     ".labels text,text.c0{stroke:none}.dots circle{fill:none;stroke-width:1}";
@@ -426,7 +423,10 @@ void rfy_svg_chart(FILE *out, const rfy_chart *chart, const rfy_svg_options *opt
     d.top = TOP;
     d.right = d.width - columns * column - 22;
     group_marks(&d);
-    double told = d.n_groups ? 22 + LINE * (double)((d.told + 1) / 2 + (d.marks_left_out > 0)) : 0;
+    /* a page has its own table of them */
+    double told = d.n_groups && !options->embedded
+                      ? 22 + LINE * (double)((d.told + 1) / 2 + (d.marks_left_out > 0))
+                      : 0;
     d.height = options->height > 0 ? options->height : 520 + told;
     d.bottom = d.height - told - BOTTOM;
     if (d.bottom < d.top + 150) { /* too low a picture for the list */
@@ -438,7 +438,10 @@ void rfy_svg_chart(FILE *out, const rfy_chart *chart, const rfy_svg_options *opt
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %.0f %.0f\"%s role=\"img\" "
             "aria-labelledby=\"%s-title\" class=\"chart\"",
             d.width, d.height, "", options->id);
-    if (!options->embedded)
+    if (options->embedded) /* for the script: where times stand */
+        fprintf(out, " data-frame=\"%.1f %.1f %.1f %.1f %.9g %.9g %d\"", d.left, d.right, d.top,
+                d.bottom, chart->x.low, chart->x.high, chart->x.log);
+    else
         fprintf(out, " width=\"%.0f\" height=\"%.0f\"", d.width, d.height);
     fprintf(out, ">\n<title id=\"%s-title\">", options->id);
     rfy_put_xml(out, chart->title && *chart->title ? chart->title : "Pressure over time");
@@ -461,7 +464,7 @@ void rfy_svg_chart(FILE *out, const rfy_chart *chart, const rfy_svg_options *opt
             put_curve(&d, &chart->curve[i]);
     }
     put_labels(&d, columns);
-    if (d.n_groups)
+    if (told > 0 && d.n_groups)
         put_told(&d, d.bottom + BOTTOM + 14);
     fputs("</svg>\n", out);
     rfy_arena_free(arena);

@@ -180,7 +180,9 @@ static void put_told(FILE *out, const canvas *v) {
         if (c->level[i].kind != RFY_LEVEL_LIMIT) {
             const rfy_chart_level *l = &c->level[i];
             fprintf(out, "%*s%s %s %s", MARGIN, "", l->name,
-                    l->kind == RFY_LEVEL_TARGET ? "at" : "BROKEN: more than",
+                    l->kind == RFY_LEVEL_TARGET ? "at"
+                    : l->least                  ? "BROKEN: less than"
+                                                : "BROKEN: more than",
                     rfy_show_number(l->value, 3, true).text);
             fprintf(out, " %s: %s\n", c->page.unit,
                     isfinite(l->time) ? rfy_chart_time(l->time).text : "not reached");

@@ -78,7 +78,7 @@ static void say_gauge(char *text, size_t size, const rfy_page *page, const rfy_t
                  t->gauge);
 }
 
-static void write_answer(rfy_page *page, const rfy_result *r, const rfy_target_result *t) {
+void rfy_page_answer(rfy_page *page, const rfy_result *r, const rfy_target_result *t) {
     char band[400], gauge[600], wanted[96], run[96];
     say_band(band, sizeof band, r, t);
     say_gauge(gauge, sizeof gauge, page, t);
@@ -120,7 +120,7 @@ static void write_opening(rfy_page *page, const rfy_result *r) {
         rfy_page_say(page, 0, 2, "THE RUN COULD NOT BE FINISHED; it came to %s. %s",
                      rfy_show_time(r->end).text, r->trouble);
     for (size_t i = 0; i < r->n_targets; i++)
-        write_answer(page, r, &r->target[i]);
+        rfy_page_answer(page, r, &r->target[i]);
     if (r->n_targets == 0 && r->n_times > 0) {
         const double *last = r->pressure + (r->n_times - 1) * r->n_chambers;
         rfy_page_say(page, 0, 2, "No target is given. At the end, after %s:",

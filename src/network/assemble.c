@@ -341,7 +341,8 @@ static void build_pumps(rfy_build *b) {
         if (at_inlet > 1 || at_outlet > 1)
             rfy_build_assume(b, "%s: one for each of the %d copies", d->name,
                              at_inlet > at_outlet ? at_inlet : at_outlet);
-        edge->copies = at_inlet > at_outlet ? at_inlet : at_outlet;
+        edge->copies =
+            (at_inlet > at_outlet ? at_inlet : at_outlet) * (isnan(d->scale) ? 1 : d->scale);
         net->n_pumps++;
     }
 }
@@ -485,6 +486,9 @@ const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog
     rfy_build_bursts(b);
     check_connections(b);
     rfy_build_holes(b);
+    for (int e = 0; e < net->n_edges; e++)
+        net->edge[e].in_fours =
+            net->edge[e].flow == rfy_edge_stretch && !rfy_stretch_alone(net->edge[e].stretch);
     rfy_build_seal_off(b);
     net->until = description->run->until;
     net->tolerance = isnan(description->run->tolerance) ? 3e-4 : description->run->tolerance;
