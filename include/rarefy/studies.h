@@ -45,6 +45,7 @@ typedef struct rfy_size_point { /* one full solve */
     const char *of; /* "as described", "DN 16 (ISO 2861 clamped flange)", or NULL */
 } rfy_size_point;
 
+/* The value that was looked for, and how it does. */
 typedef struct rfy_size_result {
     const char *title;
     rfy_status status;
@@ -93,6 +94,7 @@ rfy_status rfy_write_size_json(FILE *out, const rfy_size_result *result,
 
 /* ---- sweeps: many points, one line of JSON each ---- */
 
+/* How a sweep is computed. */
 typedef struct rfy_sweep_options {
     /* "PATH=VALUES", a path as in --set and
      *   5 mm, 6 mm, 8 mm                    these values
@@ -139,6 +141,7 @@ rfy_status rfy_sweep_lines(char *(*next)(void *context, size_t *length), void *f
 
 /* ---- systems side by side ---- */
 
+/* How rfy_compare works. */
 typedef struct rfy_compare_options {
     rfy_method method;
     double tolerance; /* 0 = the descriptions' */
@@ -179,6 +182,7 @@ typedef struct rfy_difference { /* of a system to the first one */
     const rfy_course *course;
 } rfy_difference;
 
+/* Descriptions side by side. */
 typedef struct rfy_comparison {
     rfy_status status; /* RFY_OK, or the first that is not (a broken limit counts) */
     double threshold;
