@@ -159,6 +159,64 @@ rfy_status rfy_read_quantity(const char *text, const char *dimension, double *si
 /* Volume of a chamber with its share of the tubing, m3; NaN if there is none of that name. */
 double rfy_system_volume(const rfy_system *system, const char *chamber);
 
+/* ---- unknowns of a description from a measured curve ---- */
+
+typedef struct rfy_fit_options {
+    const char *const
+        *free; /* paths as in --set, or "start": when the run began in the log's time */
+    size_t n_free;
+    const char *const
+        *prior; /* "PATH=3": known within that factor beforehand (95 %); "start=5 s" */
+    size_t n_prior;
+    const char
+        *gauge;   /* of the description, or a chamber for true pressures; NULL = the only one */
+    double noise; /* scatter of readings, of 1; 0 = found from them */
+    volatile const int *stop;
+} rfy_fit_options;
+
+#define RFY_FIT_OPTIONS_INIT                                                                       \
+    { NULL, 0, NULL, 0, NULL, 0, NULL }
+
+typedef struct rfy_fitted {
+    const char *path;
+    const char *before, *after; /* as texts, with a unit */
+    const char *low, *high;     /* ends of the 95 % interval */
+    const char *unit;           /* of the numbers: SI, "" for a ratio */
+    double start;
+    rfy_interval value;
+    double prior;       /* factor, NaN = none; of "start" in s */
+    double by_readings; /* part of what is known that the readings say: 1 = nothing else */
+} rfy_fitted;
+
+typedef struct rfy_fit_result {
+    const char *title;
+    const rfy_log *log; /* borrowed */
+    const char *gauge;  /* of whose readings; or the chamber */
+    bool determined;    /* false: see doubts; nothing is to be written */
+    size_t n_unknowns;
+    const rfy_fitted *unknown;
+    const double *correlation;                     /* [n_unknowns^2] */
+    size_t n_points, n_used, n_outliers, n_beyond; /* readings; beyond: outside the gauge's range */
+    const double *time, *measured, *before, *after; /* [n_points] s, Pa */
+    double scatter;                                 /* of readings about the fitted curve, in ln */
+    double noise;                                   /* between neighbours, in ln; NaN unknown */
+    int runs;
+    size_t n_doubts, n_advice;
+    const char *const *doubt, *const *advice;
+} rfy_fit_result;
+
+/* RFY_USAGE: nothing to free, no such gauge; RFY_BAD_INPUT: a path that leads to no number
+ * (`problems` says so); RFY_RUN_FAILED: a run could not be finished. *out is NULL unless RFY_OK. */
+rfy_status rfy_fit(rfy_fit_result **out, const rfy_system *system, const rfy_log *log,
+                   const rfy_fit_options *options, rfy_problems *problems);
+void rfy_fit_free(rfy_fit_result *result);
+rfy_status rfy_write_fit_text(FILE *out, const rfy_fit_result *result,
+                              const rfy_write_options *options);
+rfy_status rfy_write_fit_json(FILE *out, const rfy_fit_result *result,
+                              const rfy_write_options *options);
+/* The description as it was read, comments and order kept, with the fitted values in place. */
+rfy_status rfy_write_fitted(FILE *out, const rfy_system *system, const rfy_fit_result *result);
+
 #ifdef __cplusplus
 }
 #endif

@@ -15,6 +15,7 @@ const cli_command *const cli_commands[] = {
     &cli_sweep,
     &cli_shelf,
     &cli_rise,
+    &cli_fit,
     &cli_conductance,
     &cli_plot,
     &cli_report,

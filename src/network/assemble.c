@@ -334,7 +334,8 @@ static void build_pumps(rfy_build *b) {
         if (at_inlet > 1 || at_outlet > 1)
             rfy_build_assume(b, "%s: one for each of the %d copies", d->name,
                              at_inlet > at_outlet ? at_inlet : at_outlet);
-        edge->copies = at_inlet > at_outlet ? at_inlet : at_outlet;
+        edge->copies =
+            (at_inlet > at_outlet ? at_inlet : at_outlet) * (isnan(d->scale) ? 1 : d->scale);
         net->n_pumps++;
     }
 }

@@ -34,7 +34,7 @@ void rfy_build_gauges(rfy_build *b) {
             double f = d->kind == RFY_GAUGE_CAPACITANCE ? 1
                        : d->kind == RFY_GAUGE_THERMAL   ? s->thermal_sensitivity
                                                         : s->ion_sensitivity;
-            g->factor[k] = isnan(f) ? 1 : f;
+            g->factor[k] = (isnan(f) ? 1 : f) * (isnan(d->scale) ? 1 : d->scale);
         }
     }
 }

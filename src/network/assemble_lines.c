@@ -225,7 +225,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         }
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, before, next);
         edge->part = d->name;
-        edge->copies = copies;
+        edge->copies = copies * (isnan(d->scale) ? 1 : d->scale);
         edge->flow = rfy_edge_stretch;
         bool same = last && last->inertia == g.inertia && last->one_way == g.one_way &&
                     last->temperature[0] == g.temperature[0] &&
@@ -337,7 +337,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
                 }
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_TUBING, ends[0], ends[1]);
         edge->part = d->name;
-        edge->copies = copies;
+        edge->copies = copies * (isnan(d->scale) ? 1 : d->scale);
         edge->valve = e->valve;
         if (e->role == RFY_PIECE_GIVEN) {
             double temperature =

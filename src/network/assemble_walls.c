@@ -322,7 +322,7 @@ void rfy_build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
                  : c->walls.n == 1
                      ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
                      : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
-        w.area = d->area * b->net->node[node].count;
+        w.area = d->area * b->net->node[node].count * (isnan(d->scale) ? 1 : d->scale);
         build_wall(&w);
     }
 }

@@ -160,6 +160,14 @@ static const rfy_field line_fields[] = {
      .max = 0.5,
      .help = "in place of cells: the relative error allowed in how fast the line follows, such as "
              "\"1 %\"; the program chooses the cells"},
+    {.key = "scale",
+     .type = RFY_F_NUMBER,
+     .offset = offsetof(rfy_line_desc, scale),
+     .min = 0,
+     .max = 1e3,
+     .above_min = true,
+     .assumed = "1",
+     .help = "times its conductance: 0.3 for a line partly blocked"},
 };
 RECORD(line_record, "line", rfy_line_desc, line_fields);
 
@@ -190,6 +198,14 @@ static const rfy_field pump_fields[] = {
      .choices = rfy_on_off,
      .assumed = "on",
      .help = "at the beginning"},
+    {.key = "scale",
+     .type = RFY_F_NUMBER,
+     .offset = offsetof(rfy_pump_desc, scale),
+     .min = 0,
+     .max = 1e3,
+     .above_min = true,
+     .assumed = "1",
+     .help = "times its speed: 0.7 for a worn pump"},
 };
 RECORD(pump_record, "pump", rfy_pump_desc, pump_fields);
 
@@ -232,6 +248,14 @@ static const rfy_field gauge_fields[] = {
      .max = 1e4,
      .assumed = "0 s",
      .help = "time constant with which its reading follows"},
+    {.key = "scale",
+     .type = RFY_F_NUMBER,
+     .offset = offsetof(rfy_gauge_desc, scale),
+     .min = 0,
+     .max = 1e6,
+     .above_min = true,
+     .assumed = "1",
+     .help = "times what it should show: 1.3 for one that reads 30 % high"},
 };
 RECORD(gauge_record, "gauge", rfy_gauge_desc, gauge_fields);
 

@@ -28,6 +28,7 @@ typedef struct rfy_wall_desc {
     const char *name;
     const char *material, *condition;
     double area;
+    double scale;    /* times what it gives off; NaN = 1 */
     double rate;     /* Pa m3/s/m2, replaces the material's */
     double exponent; /* with rate: q = rate (t/1 h)^-exponent; absent = constant */
     const char *gas;
@@ -101,12 +102,14 @@ typedef struct rfy_line_desc {
     rfy_list pieces;   /* rfy_piece_desc */
     int cells;         /* each stretch is cut into so many; -1 = whole */
     double cell_error; /* or into as many as keep this error; NaN = not asked */
+    double scale;      /* times its conductance; NaN = 1 */
 } rfy_line_desc;
 
 typedef struct rfy_pump_desc { /* base of RFY_F_VARIANTS; the rest by kind, see pump/ */
     rfy_variant_head head;
     const char *name, *from, *to;
-    int state; /* RFY_ON, RFY_OFF */
+    int state;    /* RFY_ON, RFY_OFF */
+    double scale; /* times its speed; NaN = 1 */
 } rfy_pump_desc;
 
 typedef struct rfy_gauge_desc {
@@ -115,7 +118,8 @@ typedef struct rfy_gauge_desc {
     int kind;
     rfy_range range; /* Pa */
     int state;
-    double lag; /* s */
+    double lag;   /* s */
+    double scale; /* times what it should show; NaN = 1 */
 } rfy_gauge_desc;
 
 typedef struct rfy_source_desc {

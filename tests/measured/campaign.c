@@ -1,22 +1,42 @@
 /* The whole campaigns of invented records, as a table: `campaign_measured`. */
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <gsl/gsl_errno.h>
+#include "support/fit_records.h"
 #include "support/rise_records.h"
 
-int main(int argc, char **argv) {
-    size_t n = argc > 1 ? (size_t)atol(argv[1]) : 1000;
+static void rises(size_t n, unsigned long seed) {
     static const char *const names[] = {"5 %", "30 %", "gauge floor", "30 %, log-normal"};
-    gsl_set_error_handler_off();
-    rise_tally all = {0};
     for (int k = 0; k < 4; k++) {
         rise_tally one = {0};
         size_t part = k < 3 ? (n + 2 - (size_t)k) / 3 : n / 3;
-        rise_records_try(&one, (scatter_kind)k, part,
-                         20261126 + (unsigned long)k +
-                             (argc > 2 ? (unsigned long)atol(argv[2]) : 0));
+        rise_records_try(&one, (scatter_kind)k, part, seed + (unsigned long)k);
         rise_tally_write(stdout, names[k], &one);
     }
-    (void)all;
+}
+
+static void fits(size_t n, unsigned long seed) {
+    static const double noise[] = {0.05, 0.1, 0.3};
+    static const char *const names[] = {"5 %", "10 %", "30 %"};
+    for (int k = 0; k < 3; k++) {
+        fit_tally one = {0};
+        fit_records_try(&one, noise[k], n / 3, seed + (unsigned long)k);
+        fit_tally_write(stdout, names[k], &one);
+    }
+}
+
+/* campaign [rise|fit|all [records [seed]]] */
+int main(int argc, char **argv) {
+    const char *what = argc > 1 ? argv[1] : "all";
+    size_t n = argc > 2 ? (size_t)atol(argv[2]) : 0;
+    unsigned long seed = argc > 3 ? (unsigned long)atol(argv[3]) : 20261126;
+    bool all = strcmp(what, "all") == 0;
+    gsl_set_error_handler_off();
+    if (all || strcmp(what, "rise") == 0)
+        rises(n ? n : 1000, seed);
+    if (all || strcmp(what, "fit") == 0)
+        fits(n ? n : 300, seed);
     return 0;
 }
