@@ -161,6 +161,7 @@ double rfy_system_volume(const rfy_system *system, const char *chamber);
 
 /* ---- unknowns of a description from a measured curve ---- */
 
+/* How a fit works, and what it is told. */
 typedef struct rfy_fit_options {
     const char *const
         *free; /* paths as in --set, or "start": when the run began in the log's time */
@@ -177,6 +178,7 @@ typedef struct rfy_fit_options {
 #define RFY_FIT_OPTIONS_INIT                                                                       \
     { NULL, 0, NULL, 0, NULL, 0, NULL }
 
+/* One unknown. */
 typedef struct rfy_fitted {
     const char *path;
     const char *before, *after; /* as texts, with a unit */
@@ -188,6 +190,7 @@ typedef struct rfy_fitted {
     double by_readings; /* part of what is known that the readings say: 1 = nothing else */
 } rfy_fitted;
 
+/* What a fit found, and how sure that is. */
 typedef struct rfy_fit_result {
     const char *title;
     const rfy_log *log; /* borrowed */
