@@ -104,10 +104,12 @@ typedef struct rfy_run_options {
                               end of run */
     volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
     const rfy_fault *fault;   /* strikes in this run; NULL = none */
+    const struct rfy_band_options *band; /* also find bands (studies.h), not with a fault; NULL =
+                                            the quick estimate of time_early and time_late alone */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, NULL }
 
 typedef enum rfy_event_kind {
     RFY_EVENT_START,   /* the beginning of the run */
@@ -313,7 +315,8 @@ typedef struct rfy_result {
     const rfy_bottleneck *bottleneck;
     size_t n_creeps;
     const rfy_creep *creep;
-    const rfy_strike *strike; /* what the fault of this run comes to; NULL = no fault */
+    const rfy_strike *strike;    /* what the fault of this run comes to; NULL = no fault */
+    const struct rfy_band *band; /* NULL = not asked, or nothing is uncertain */
     rfy_ultimate ultimate;
     const rfy_balance_row *balance; /* [n_gases] */
     size_t n_held;

@@ -45,8 +45,11 @@ RFY_INLINE rfy_v4 rfy_all(double value) {
     return (rfy_v4){value, value, value, value};
 }
 
-RFY_INLINE double rfy_sum(rfy_v4 x) {
-    return (x[0] + x[1]) + (x[2] + x[3]);
+RFY_INLINE rfy_v4 rfy_sqrt(rfy_v4 x) {
+    RFY_UNROLL
+    for (int i = 0; i < RFY_LANES; i++)
+        x[i] = __builtin_sqrt(x[i]);
+    return x;
 }
 
 RFY_INLINE rfy_v4 rfy_magnitude(rfy_v4 x) {

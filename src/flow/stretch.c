@@ -46,26 +46,22 @@ static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g) {
     double value[CELLS + 1], slope[CELLS + 1];
     double shift = g->section == RFY_SECTION_CHANNEL && g->body > 0 ? channel_shift(g) : 0;
     for (int i = 0; i <= CELLS; i++) {
-        double d_body, body;
-        run->start[i] = cell_start(i);
-        body = g->body * body_at(g->section, shift, run->start[i], &d_body);
+        double d_body, body = g->body * body_at(g->section, shift, cell_start(i), &d_body);
         value[i] = 1 / (run->ends + body);
         slope[i] = -value[i] * value[i] * g->body * d_body;
     }
-    run->first = value[0];
-    run->last = value[CELLS];
     slope[0] = slope[CELLS] = 0;
-    run->integral[0] = run->first * run->start[0];
+    run->cell[0] = (rfy_stretch_cell){{value[0], 0, 0, 0}, 0};
+    double integral = value[0] * cell_start(0);
     for (int i = 0; i < CELLS; i++) {
-        double h = run->start[i + 1] - run->start[i];
+        double h = cell_start(i + 1) - cell_start(i);
         double rise = value[i + 1] - value[i], m0 = slope[i] * h, m1 = slope[i + 1] * h;
-        double *c = run->cell[i].c;
-        c[0] = value[i];
-        c[1] = m0;
-        c[2] = 3 * rise - 2 * m0 - m1;
-        c[3] = m0 + m1 - 2 * rise;
-        run->integral[i + 1] = run->integral[i] + h * (c[0] + c[1] / 2 + c[2] / 3 + c[3] / 4);
+        rfy_stretch_cell *cell = &run->cell[i + 1];
+        *cell = (rfy_stretch_cell){{value[i], m0, 3 * rise - 2 * m0 - m1, m0 + m1 - 2 * rise},
+                                   integral};
+        integral += h * (cell->c[0] + cell->c[1] / 2 + cell->c[2] / 3 + cell->c[3] / 4);
     }
+    run->cell[CELLS + 1] = (rfy_stretch_cell){{value[CELLS], 0, 0, 0}, integral};
 }
 
 rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length,
@@ -107,7 +103,7 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
     run->diffusive_length = g->length + run->ends * run->radius * PI / 2;
     run->scale = g->cells > 1 ? g->cells : 1;
     for (int i = 0; i < 2; i++)
-        run->inertia[i] = g->cells <= 1 || (g->inertia && g->one_way != 2 - i);
+        run->inertia[i] = g->cells <= 1 || (g->inertia && g->one_way != 2 - i) ? -1 : 0;
     for (int from = 0; from < 2; from++) {
         /* Kinetic-energy loss: development of the profile with entrance and exit takes K = 2.28
          * between open chambers (Langhaar 1942): 1.28 where the flow contracts, 1 where it spreads

@@ -54,6 +54,19 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
 void rfy_stretch_flow(const rfy_stretch *run, const rfy_mixture *mixture, double opening,
                       const double *a, const double *b, double *flow, double *by_a, double *by_b);
 
+/* The same for four stretches at a time, which is faster than one after the other: what is in lane
+ * k of flow[n], by_a[n * n] and by_b[n * n] belongs to run[k] between a[k] and b[k]. Derivatives
+ * when by_a is not NULL. None of them may have ends at different temperatures (rfy_stretch_alone)
+ * or be closed; a lane that is not needed may repeat another. */
+typedef struct rfy_stretch_four {
+    const rfy_stretch *run[RFY_LANES];
+    double opening[RFY_LANES];
+    const double *a[RFY_LANES], *b[RFY_LANES];
+} rfy_stretch_four;
+void rfy_stretch_flow_four(const rfy_stretch_four *four, const rfy_mixture *mixture, rfy_v4 *flow,
+                           rfy_v4 *by_a, rfy_v4 *by_b);
+bool rfy_stretch_alone(const rfy_stretch *run);
+
 /* The part of the law common to all gases, for one gas or a mixture's mean: total flow, mol/s. For
  * tables and tests. */
 double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,

@@ -1,102 +1,123 @@
 #include <math.h>
-#include <stdint.h>
 #include <string.h>
+#include "core/bernoulli.h"
 #include "flow/stretch_parts.h"
 
 #define PI RFY_STRETCH_PI
 
 /* ---- the rarefied part ---- */
 
-static int cell_of(double delta) {
-    uint64_t bits;
-    memcpy(&bits, &delta, sizeof bits);
-    return (int)(bits >> 50) -
-           ((1023 + FIRST_OCTAVE) << 2); /* exponent and two bits of the mantissa */
-}
+typedef struct place {     /* where a delta lies in the table of its stretch, in each lane */
+    rfy_v4i index, inside; /* of its cell; whether it is one of the cubics */
+    rfy_v4 c[4], integral; /* of the cell */
+    rfy_v4 from_start, t, inverse_width;
+} place;
 
-/* One over the width of a cell: a power of two, exactly. */
-static double inverse_width(int cell) {
-    const uint64_t bits = (uint64_t)(1023 + 2 - (FIRST_OCTAVE + (cell >> 2))) << 52;
-    double inverse;
-    memcpy(&inverse, &bits, sizeof inverse);
-    return inverse;
-}
-
-/* T_m at delta, and the integral from the lower edge of its cell. */
-static double rarefied_at(const rfy_stretch *run, double delta, int i, double *partial) {
-    const double *c = run->cell[i].c;
-    double h = run->start[i + 1] - run->start[i], t = (delta - run->start[i]) * inverse_width(i);
-    *partial = h * t * (c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * c[3] / 4)));
-    return c[0] + t * (c[1] + t * (c[2] + t * c[3]));
+RFY_INLINE place place_of(const rfy_stretch *const run[RFY_LANES], rfy_v4 delta) {
+    const rfy_v4i bits = (rfy_v4i)delta, zero = {0};
+    const long long first = (1023LL + FIRST_OCTAVE) << 2; /* exponent and two bits of mantissa */
+    place at;
+    rfy_v4i index = (bits >> 50) - (first - 1);
+    const rfy_v4i before = index<1, behind = index> CELLS;
+    at.inside = ~(before | behind);
+    at.index = index = (index & at.inside) | (behind & (CELLS + 1));
+    /* the lower edge of the cell, and one over its width: a power of two */
+    const rfy_v4i edge = bits & ~((1LL << 50) - 1),
+                  width = ((2046LL + 2) << 52) - (bits & (2047LL << 52));
+    const rfy_v4 last = rfy_all((double)(1LL << (FIRST_OCTAVE + OCTAVES)));
+    at.from_start = delta - RFY_SELECT(behind, last, (rfy_v4)(edge & at.inside));
+    at.inverse_width = (rfy_v4)((at.inside & width) | zero);
+    at.t = at.from_start * at.inverse_width;
+    const rfy_stretch_cell *cell[RFY_LANES];
+    for (int i = 0; i < RFY_LANES; i++)
+        cell[i] = &run[i]->cell[index[i]];
+    for (int k = 0; k < 4; k++)
+        at.c[k] = (rfy_v4){cell[0]->c[k], cell[1]->c[k], cell[2]->c[k], cell[3]->c[k]};
+    at.integral =
+        (rfy_v4){cell[0]->integral, cell[1]->integral, cell[2]->integral, cell[3]->integral};
+    return at;
 }
 
 /* Mean of T_m between two deltas >= 0, with its derivatives by each. */
-static double rarefied_mean(const rfy_stretch *run, double d1, double d2, double *by_1,
-                            double *by_2) {
-    int i1 = d1 > 0 ? cell_of(d1) : -1, i2 = d2 > 0 ? cell_of(d2) : -1;
-    if (i1 == i2 && i1 >= 0 && i1 < CELLS) {
-        /* one polynomial: the difference cancels exactly */
-        const double *c = run->cell[i1].c;
-        const double inverse = inverse_width(i1), c1 = c[1] / 2, c2 = c[2] / 3, c3 = c[3] / 4;
-        const double a = (d1 - run->start[i1]) * inverse, b = (d2 - run->start[i1]) * inverse;
-        *by_1 = (c1 + c2 * (2 * a + b) + c3 * (3 * a * a + 2 * a * b + b * b)) * inverse;
-        *by_2 = (c1 + c2 * (2 * b + a) + c3 * (3 * b * b + 2 * a * b + a * a)) * inverse;
-        return c[0] + c1 * (a + b) + c2 * (a * a + a * b + b * b) + c3 * (a + b) * (a * a + b * b);
-    }
-    double value[2], integral[2];
-    const double d[2] = {d1, d2};
-    const int index[2] = {i1, i2};
+RFY_INLINE rfy_v4 rarefied_mean(const rfy_stretch *const run[RFY_LANES], rfy_v4 d1, rfy_v4 d2,
+                                rfy_v4 *by_1, rfy_v4 *by_2) {
+    const place at1 = place_of(run, d1), at2 = place_of(run, d2);
+    const rfy_v4i alike = at1.index == at2.index, one_cubic = alike & at1.inside;
+    /* one polynomial: the difference cancels exactly */
+    const rfy_v4 c1 = at1.c[1] * (1.0 / 2), c2 = at1.c[2] * (1.0 / 3), c3 = at1.c[3] * (1.0 / 4);
+    const rfy_v4 a = at1.t, b = at2.t, aa = a * a, ab = a * b, bb = b * b;
+    rfy_v4 mean = at1.c[0] + c1 * (a + b) + c2 * (aa + ab + bb) + c3 * (a + b) * (aa + bb);
+    *by_1 = (c1 + c2 * (2 * a + b) + c3 * (3 * aa + 2 * ab + bb)) * at1.inverse_width;
+    *by_2 = (c1 + c2 * (2 * b + a) + c3 * (3 * bb + 2 * ab + aa)) * at1.inverse_width;
+    if (!rfy_any(~one_cubic))
+        return mean;
+    rfy_v4 value[2], integral[2];
+    const place *const at[2] = {&at1, &at2};
     for (int k = 0; k < 2; k++) {
-        if (index[k] < 0) {
-            value[k] = run->first;
-            integral[k] = run->first * d[k];
-        } else if (index[k] >= CELLS) {
-            value[k] = run->last;
-            integral[k] = run->integral[CELLS] + run->last * (d[k] - run->start[CELLS]);
-        } else {
-            double partial;
-            value[k] = rarefied_at(run, d[k], index[k], &partial);
-            integral[k] = run->integral[index[k]] + partial;
-        }
+        const rfy_v4 t = at[k]->t, *c = at[k]->c;
+        value[k] = c[0] + t * (c[1] + t * (c[2] + t * c[3]));
+        integral[k] =
+            at[k]->integral +
+            at[k]->from_start *
+                (c[0] + t * (c[1] * (1.0 / 2) + t * (c[2] * (1.0 / 3) + t * c[3] * 0.25)));
     }
-    if (d1 == d2) {
-        *by_1 = *by_2 = 0;
-        return value[0];
-    }
-    double mean = (integral[0] - integral[1]) / (d1 - d2);
-    if ((i1 < 0 && i2 < 0) || (i1 >= CELLS && i2 >= CELLS))
-        mean = value[0];
-    *by_1 = (value[0] - mean) / (d1 - d2);
-    *by_2 = (mean - value[1]) / (d1 - d2);
-    return mean;
+    const rfy_v4 difference = d1 - d2,
+                 inverse = 1 / RFY_SELECT(difference == 0, rfy_all(1), difference);
+    const rfy_v4 between = RFY_SELECT(alike, value[0], (integral[0] - integral[1]) * inverse);
+    *by_1 = RFY_SELECT(one_cubic, *by_1, (value[0] - between) * inverse);
+    *by_2 = RFY_SELECT(one_cubic, *by_2, (between - value[1]) * inverse);
+    return RFY_SELECT(one_cubic, mean, between);
 }
 
 /* ---- the part common to all gases ---- */
 
+/* ln r for r = 1 - q, 0.46 <= r < 1: ln r = ln c + 2 artanh((r - c)/(r + c)) with c = 1 or 0.58, so
+ * that the argument stays below 0.17 and nine terms leave 1e-16. */
+RFY_INLINE rfy_v4 log_of_rest(rfy_v4 q) {
+    const rfy_v4i near = q < 0.28;
+    const rfy_v4 c = RFY_SELECT(near, rfy_all(1), rfy_all(0.58));
+    const rfy_v4 s = RFY_SELECT(near, -q, 1 - q - 0.58) / (1 - q + c), s2 = s * s;
+    rfy_v4 sum = rfy_all(1.0 / 19);
+    sum = sum * s2 + 1.0 / 17;
+    sum = sum * s2 + 1.0 / 15;
+    sum = sum * s2 + 1.0 / 13;
+    sum = sum * s2 + 1.0 / 11;
+    sum = sum * s2 + 1.0 / 9;
+    sum = sum * s2 + 1.0 / 7;
+    sum = sum * s2 + 1.0 / 5;
+    sum = sum * s2 + 1.0 / 3;
+    return RFY_SELECT(near, rfy_all(0), rfy_all(-0.54472717544167215)) + 2 * (s + s * s2 * sum);
+}
+
 /* psi^2/q of isentropic flow through a nozzle at pressure ratio r = 1 - q (Saint-Venant and
  * Wantzel 1839), with the derivatives of its logarithm by r and gamma. psi is constant below the
- * critical ratio (2/(gamma + 1))^(gamma/(gamma - 1)), which lies between 0.46 and 1/sqrt(e) for any
- * gas (gamma from 1 to 1.8). */
-static double psi2_by_q(double q, double gamma, double *by_r, double *by_gamma) {
-    if (q < 1e-5) { /* psi^2/q = 2 (1 - 3 q/(2 gamma) + ...) */
-        *by_r = 1.5 / gamma;
-        *by_gamma = 0;
-        return 2 * (1 - 1.5 * q / gamma);
+ * critical ratio (2/(gamma + 1))^(gamma/(gamma - 1)), which lies between 0.46 and 0.61 for any gas
+ * (gamma from 1 to 1.8). */
+RFY_INLINE rfy_v4 psi2_by_q(rfy_v4 q, rfy_v4 gamma, rfy_v4 *by_r, rfy_v4 *by_gamma) {
+    const rfy_v4i slight = q < 1e-5, far = ~(q < 0.54);
+    /* what another lane needs is worked out for a harmless q */
+    const rfy_v4 safe = RFY_SELECT(slight | far, rfy_all(0.25), q), inv_gamma = 1 / gamma;
+    const rfy_v4 k = (gamma - 1) * inv_gamma, r = 1 - safe;
+    const rfy_v4 lr = log_of_rest(safe), rise = -rfy_exp_minus_1(k * lr), rk = 1 - rise,
+                 root = r / rk; /* 1 - r^k, r^k, r^(1/gamma) */
+    rfy_v4 value = 2 / k * (root * root) * (rise / safe);
+    *by_r = (2 * inv_gamma - k * rk / rise) / r + 1 / safe;
+    *by_gamma = -(1 / k + 2 * lr + rk * lr / rise) * inv_gamma * inv_gamma;
+    if (rfy_any(slight)) { /* psi^2/q = 2 (1 - 3 q/(2 gamma) + ...) */
+        value = RFY_SELECT(slight, 2 * (1 - 1.5 * q * inv_gamma), value);
+        *by_r = RFY_SELECT(slight, 1.5 * inv_gamma, *by_r);
+        *by_gamma = RFY_SELECT(slight, rfy_all(0), *by_gamma);
     }
-    const double k = (gamma - 1) / gamma, r = 1 - q;
-    if (!(r > 0.46) || (r < 0.61 && log(r) * k <= log(2 / (gamma + 1)))) {
-        const double ln = log(2 / (gamma + 1));
-        *by_r = 1 / q;
-        *by_gamma = 1 / gamma - 2 / ((gamma - 1) * (gamma - 1)) * ln - 1 / (gamma - 1);
-        return gamma * exp((gamma + 1) / (gamma - 1) * ln) / q;
+    if (rfy_any(q > 0.39)) {
+        const rfy_v4 ln = log_of_rest((gamma - 1) / (gamma + 1)), /* of 2/(gamma + 1) */
+            inverse = 1 / (gamma - 1);
+        const rfy_v4i choked = far | (rfy_v4i)(RFY_SELECT(slight, rfy_all(0), k * lr) <= ln);
+        const rfy_v4 most = gamma * (rfy_exp_minus_1((gamma + 1) * inverse * ln) + 1);
+        value = RFY_SELECT(choked, most / q, value);
+        *by_r = RFY_SELECT(choked, 1 / q, *by_r);
+        *by_gamma = RFY_SELECT(choked, inv_gamma - 2 * inverse * inverse * ln - inverse, *by_gamma);
     }
-    const double lr = log1p(-q), rise = -expm1(k * lr), rk = 1 - rise; /* 1 - r^k and r^k */
-    *by_r = (2 / gamma - k * rk / rise) / r + 1 / q;
-    *by_gamma =
-        -1 / (k * gamma * gamma) - 2 / (gamma * gamma) * lr - rk * lr / (rise * gamma * gamma);
-    /* r^(2/gamma) = (r/r^k)^2 */
-    const double root = r / rk;
-    return 2 / k * (root * root) * (rise / q);
+    return value;
 }
 
 /* How much of the laminar flow N_1 is left when turbulence and inertia take their share of the
@@ -131,157 +152,175 @@ static double left_of_laminar(const rfy_friction *friction, double re, double c,
     return exp(x);
 }
 
-void rfy_stretch_common_at(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
-                           double p1, double p2, bool derivatives, rfy_stretch_common *out) {
-    const double rt = RFY_R * run->temperature, mu = gas->viscosity, mass = gas->mass;
-    const double dp = p1 - p2, mean = 0.5 * (p1 + p2);
-    const double v0 = sqrt(2 * rt / mass), g = run->radius / (mu * v0);
+#define OF(field)       ((rfy_v4){run[0]->field, run[1]->field, run[2]->field, run[3]->field})
+#define OF_WHOLE(field) ((rfy_v4i){run[0]->field, run[1]->field, run[2]->field, run[3]->field})
+
+RFY_WIDE
+void rfy_stretch_common_at(const rfy_stretch *const run[RFY_LANES],
+                           const double opening_[RFY_LANES], const rfy_mixture_four *gas,
+                           const rfy_v4 *p1_, const rfy_v4 *p2_, bool derivatives,
+                           rfy_stretch_common *out) {
+    const rfy_v4 zero = {0}, one = rfy_all(1), p1 = *p1_, p2 = *p2_,
+                 asked = {opening_[0], opening_[1], opening_[2], opening_[3]},
+                 opening = RFY_SELECT(asked < 1, asked, one);
+    const rfy_v4 rt = RFY_R * OF(temperature), radius = OF(radius), area = OF(area),
+                 scale = OF(scale), mu = gas->viscosity, mass = gas->mass;
+    const rfy_v4 dp = p1 - p2, mean = 0.5 * (p1 + p2), inv_mu = 1 / mu, inv_mass = 1 / mass;
+    const rfy_v4 v0 = rfy_sqrt(2 * rt * inv_mass), g = radius * inv_mu / v0;
 
     /* rarefied part; a valve leaves an aperture of s A in series: 1/T + 1/s - 1 (Oatley 1957) */
-    double t1, t2, tau = rarefied_mean(run, g * p1, g * p2, &t1, &t2);
-    double extra = opening < 1 ? 1 / opening - 1 : 0, weight = 1 / (1 + extra * tau);
-    tau *= weight * run->scale;
-    t1 *= weight * weight * run->scale;
-    t2 *= weight * weight * run->scale;
-    double d_tau[PARTS] = {0};
-    if (derivatives) {
-        d_tau[BY_P1] = t1 * g;
-        d_tau[BY_P2] = t2 * g;
-        d_tau[BY_MU] = -(t1 * g * p1 + t2 * g * p2) / mu;
-        d_tau[BY_M] = (t1 * g * p1 + t2 * g * p2) / (2 * mass);
-    }
+    const rfy_v4 delta1 = g * p1, delta2 = g * p2, closed = 1 / opening;
+    rfy_v4 t1, t2, tau = rarefied_mean(run, delta1, delta2, &t1, &t2);
+    const rfy_v4 weight = 1 / (1 + (closed - 1) * tau);
+    tau *= weight * scale;
+    t1 *= weight * weight * scale * g;
+    t2 *= weight * weight * scale * g;
 
     /* viscous part: Hagen-Poiseuille with Sampson's end correction, the valve's hole likewise */
-    double ratio = run->viscous_ratio;
-    out->diffusive_length = run->diffusive_length;
-    if (opening < 1) {
-        ratio += 3 * PI / 8 * (1 / (opening * sqrt(opening)) - 1);
-        out->diffusive_length += run->radius * PI / 2 * (1 / sqrt(opening) - 1);
-    }
-    double k_v = run->scale * run->area * run->radius / (8 * rt * ratio * mu);
-    double n_v = k_v * mean * dp;
-    const double d_v[PARTS] = {k_v * p1, -k_v * p2, derivatives ? -n_v / mu : 0, 0, 0};
+    const rfy_v4 throat = closed / rfy_sqrt(opening),
+                 ratio = OF(viscous_ratio) + 3 * PI / 8 * (throat - 1);
+    out->diffusive_length = OF(diffusive_length) + radius * (PI / 2) * (rfy_sqrt(closed) - 1);
+    const rfy_v4 k_v = scale * area * radius * inv_mu / (8 * rt * ratio), n_v = k_v * mean * dp;
 
     out->viscous = n_v;
     out->rarefied = tau;
-    if (derivatives) {
-        memcpy(out->d_viscous, d_v, sizeof d_v);
-        memcpy(out->d_rarefied, d_tau, sizeof d_tau);
-    }
+    const rfy_v4 d_v[PARTS] = {k_v * p1, -k_v * p2, -n_v * inv_mu, zero, zero};
+    const rfy_v4 t_p = t1 * p1 + t2 * p2,
+                 d_tau[PARTS] = {t1, t2, -t_p * inv_mu, 0.5 * t_p * inv_mass, zero};
+    if (derivatives)
+        for (int i = 0; i < PARTS; i++) {
+            out->d_viscous[i] = d_v[i];
+            out->d_rarefied[i] = d_tau[i];
+        }
 
-    double up = dp > 0 ? p1 : p2, q = fabs(dp) / up;
-    if (!(up > 0) || g * up < 1e-5)
-        return; /* inertia takes less than 1e-11 there: c < 0.07 delta^2 */
+    /* inertia takes less than 1e-11 where delta is below 1e-5: c < 0.07 delta^2 */
+    const rfy_v4i forward = dp > 0;
+    const rfy_v4 up = RFY_SELECT(forward, p1, p2);
+    const rfy_v4i thick = (up > 0) & ~(g * up < 1e-5);
+    if (!rfy_any(thick))
+        return;
+    const rfy_v4 inv_up = 1 / RFY_SELECT(thick, up, one),
+                 q = RFY_SELECT(thick, rfy_magnitude(dp), zero) * inv_up;
 
     /* inertia: laminar flow N_1, nozzle-limited flow N_in */
-    const double mean_speed = sqrt(4 / PI) * v0, kappa = run->area * mean_speed / (4 * rt);
-    double lin = k_v * mean + kappa * tau; /* N_1 = lin dp, laminar */
-    double d_lin[PARTS] = {0};
-    if (derivatives) {
-        for (int i = 0; i < PARTS; i++)
-            d_lin[i] = kappa * d_tau[i];
-        d_lin[BY_P1] += k_v / 2;
-        d_lin[BY_P2] += k_v / 2;
-        d_lin[BY_MU] -= k_v * mean / mu;
-        d_lin[BY_M] -= kappa * tau / (2 * mass);
-    }
-
-    double re =
-        2 * mass * fabs(n_v) * run->radius / (run->area * mu); /* if the flow were laminar */
-    int from = dp > 0 ? 0 : 1, i_up = dp > 0 ? BY_P1 : BY_P2, i_dn = dp > 0 ? BY_P2 : BY_P1;
-    if (!run->inertia[from]) {
-        /* of the cells of a cut line only one carries the inertia; here there is friction alone */
-        double share, power, rho = left_of_laminar(&run->friction, re, 0, &share, &power);
-        for (int i = 0; derivatives && i < PARTS && rho < 1; i++) {
-            double d_re = d_v[i] / n_v - (i == BY_MU ? 1 / mu : 0) + (i == BY_M ? 1 / mass : 0);
-            double d_rho = -rho * (power - 1) * d_re / power, d_dp = i == BY_P1   ? 1
-                                                                     : i == BY_P2 ? -1
-                                                                                  : 0;
-            out->d_viscous[i] =
-                rho * (d_lin[i] * dp + lin * d_dp) + lin * dp * d_rho -
-                kappa * (d_tau[i] * dp + tau * (d_dp - (i == BY_M ? 0.5 * dp / mass : 0)));
-        }
-        out->viscous = n_v + (rho - 1) * lin * dp;
-        return;
-    }
-    double pc = 3.3 * mu * v0 / run->radius; /* makes the nozzle harmless in rarefied flow */
-    double psi_r, psi_g, psi2 = psi2_by_q(q, gas->gamma, &psi_r, &psi_g), r = 1 - q;
+    const rfy_v4 kappa = area * (1.1283791670955126 * v0) / (4 * rt); /* 2/sqrt(pi) v0 */
+    const rfy_v4 diffuse = kappa * tau, lin = k_v * mean + diffuse;   /* N_1 = lin dp, laminar */
+    /* Reynolds number if the flow were laminar */
+    const rfy_v4 re = 2 * mass * rfy_magnitude(n_v) * radius * inv_mu / area;
+    /* Of the cells of a cut line only one carries the inertia, perhaps one way only; in the others
+     * there is friction alone. */
+    const rfy_v4i from_1 = OF_WHOLE(inertia[0]), from_2 = OF_WHOLE(inertia[1]);
+    const rfy_v4i held = thick & ((forward & from_1) | (~forward & from_2)),
+                  both = (forward & from_2) | (~forward & from_1);
+    const rfy_v4 cd1 = RFY_SELECT(forward, OF(cd[0][0]), OF(cd[1][0])),
+                 cd0 = RFY_SELECT(forward, OF(cd[0][1]), OF(cd[1][1]));
+    const rfy_v4 pc = 3.3 * mu * v0 / radius; /* makes the nozzle harmless in rarefied flow */
+    rfy_v4 psi_r, psi_g, psi2 = psi2_by_q(q, gas->gamma, &psi_r, &psi_g);
+    const rfy_v4 r = 1 - q;
 
     /* 1/Cd^2 between its two ends with r^2; a partly open valve adds a sharp hole of s A */
-    double cd1 = run->cd[from][0], cd0 = run->cd[from][1];
-    double cd = cd0 + (cd1 - cd0) * r * r, d_cd = 2 * (cd1 - cd0) * r;
-    double inv = 1 / (cd * cd), d_inv = -2 * d_cd / (cd * cd * cd);
-    if (opening < 1) {
-        double hole = 1 / (opening * opening) - 1, co = 0.84 - 0.24 * r * r;
-        inv += hole / (co * co);
-        d_inv += hole * 2 * 0.48 * r / (co * co * co);
-    }
-    double n_in2 = run->area * run->area * (up + pc) * (up + pc) * psi2 / (inv * rt * mass);
-    double n_1 = lin * up, x_q = n_1 * n_1 / n_in2; /* (N_1/N_in)^2 = x_q q */
+    const rfy_v4 cd = cd0 + (cd1 - cd0) * r * r, inv_cd = 1 / cd, hole = closed * closed - 1,
+                 inv_co = 1 / (0.84 - 0.24 * r * r);
+    const rfy_v4 inv = inv_cd * inv_cd + hole * inv_co * inv_co,
+                 d_inv = -4 * (cd1 - cd0) * r * inv_cd * inv_cd * inv_cd +
+                         hole * (2 * 0.48) * r * inv_co * inv_co * inv_co;
+    const rfy_v4 top = up + pc, inv_n_in2 = inv * rt * mass / (area * area * top * top * psi2);
+    const rfy_v4 n_1 = lin * up,
+                 x_q = RFY_SELECT(held, n_1 * n_1 * inv_n_in2, zero); /* (N_1/N_in)^2 = x_q q */
     /* For small q = dp/p the flow goes as the root of q, whose slope has no bound: two chambers
      * joined by a wide opening would never settle numerically. Where inertia rules at q = 5e-4 the
      * law is made straight below that; it moves a pressure by less than that part of it. The end
      * cell of a cut line carries inertia one way only: there the law leaves zero as without
      * inertia, so that it has no corner at rest. */
-    const double e = x_q * 5e-4, e2 = e * e, c_q = x_q * q;
-    const double slow = e2 * e2 / (1 + e2),
-                 slow_by_x = slow * (2 + e2) / (1 + e2); /* half of d slow/d ln x_q */
-    double root = sqrt(c_q * c_q + slow), c = root;
-    double by_x = root > 0 ? (c_q * c_q + slow_by_x) / root : 0; /* d c/d ln x_q */
-    double by_q = root > 0 ? x_q * c_q / root : 0;               /* d c/d q */
-    if (!run->inertia[1 - from] && slow > 0) {
-        c = c_q * c_q / (root + sqrt(slow));
-        by_x -= slow_by_x / sqrt(slow);
+    const rfy_v4 e = x_q * 5e-4, e2 = e * e, c_q = x_q * q, inv_e = 1 / (1 + e2);
+    const rfy_v4 slow = e2 * e2 * inv_e,
+                 slow_by_x = slow * (2 + e2) * inv_e; /* half of d slow/d ln x_q */
+    const rfy_v4 root = rfy_sqrt(c_q * c_q + slow);
+    const rfy_v4i moves = root > 0;
+    const rfy_v4 inv_root = 1 / RFY_SELECT(moves, root, one);
+    rfy_v4 c = root, by_x = (c_q * c_q + slow_by_x) * inv_root, /* d c/d ln x_q */
+        by_q = x_q * c_q * inv_root;                            /* d c/d q */
+    const rfy_v4i single = ~both & (slow > 0);
+    if (rfy_any(single)) {
+        const rfy_v4 root_slow = rfy_sqrt(RFY_SELECT(single, slow, one));
+        c = RFY_SELECT(single, c_q * c_q / (root + root_slow), c);
+        by_x = RFY_SELECT(single, by_x - slow_by_x / root_slow, by_x);
     }
-    double share, power, rho = left_of_laminar(&run->friction, re, c, &share, &power);
+    rfy_v4 rho = 2 / (1 + rfy_sqrt(1 + 4 * c)), share = rho, power = one;
+    const rfy_v4i turbulent = rho * re > 1000;
+    if (rfy_any(turbulent))
+        for (int i = 0; i < RFY_LANES; i++)
+            if (turbulent[i]) {
+                double share_i, power_i;
+                rho[i] = left_of_laminar(&run[i]->friction, re[i], c[i], &share_i, &power_i);
+                share[i] = share_i;
+                power[i] = power_i;
+            }
     /* the rarefied part alone against the same nozzle: what diffuses is held back only where it is
      * a jet itself */
-    double n_k = kappa * tau * up, x_k = n_k * n_k / n_in2, c_k = x_k * q,
-           y_k = 2 / (1 + sqrt(1 + 4 * c_k));
-    out->viscous = rho * lin * dp - y_k * kappa * tau * dp;
+    const rfy_v4 n_k = diffuse * up, x_k = RFY_SELECT(held, n_k * n_k * inv_n_in2, zero),
+                 c_k = x_k * q, y_k = 2 / (1 + rfy_sqrt(1 + 4 * c_k));
+    /* rho N_1 less what diffuses; where next to nothing is held back, that as a difference from N_v
+     */
+    const rfy_v4i little = rho > 0.9;
+    out->viscous = RFY_SELECT(little, n_v + (rho - 1) * lin * dp - (y_k - 1) * diffuse * dp,
+                              rho * lin * dp - y_k * diffuse * dp);
     out->rarefied = y_k * tau;
     if (!derivatives)
         return;
 
+    /* by each of p1, p2, mu, M and gamma: ln N_in^2/q, ln up, q */
+    const rfy_v4 bend = psi_r - d_inv / inv, inv_top = 1 / top, inv_lin = 1 / lin,
+                 inv_tau = 1 / tau;
+    const rfy_v4 at_up = 2 * inv_top - bend * r * inv_up, at_down = bend * inv_up;
+    const rfy_v4 d_in[PARTS] = {RFY_SELECT(forward, at_up, at_down),
+                                RFY_SELECT(forward, at_down, at_up), 2 * pc * inv_mu * inv_top,
+                                -pc * inv_mass * inv_top - inv_mass, psi_g};
+    const rfy_v4 d_up[PARTS] = {RFY_SELECT(forward, inv_up, zero),
+                                RFY_SELECT(forward, zero, inv_up), zero, zero, zero};
+    const rfy_v4 d_q[PARTS] = {RFY_SELECT(forward, r * inv_up, -inv_up),
+                               RFY_SELECT(forward, -inv_up, r * inv_up), zero, zero, zero};
+    const rfy_v4 d_dp[PARTS] = {one, -one, zero, zero, zero};
+    const rfy_v4 half_k = 0.5 * k_v, inv_nv = 1 / RFY_SELECT(n_v != 0, n_v, one);
+    const rfy_v4 by_lin[PARTS] = {half_k, half_k, -k_v * mean * inv_mu, -0.5 * diffuse * inv_mass,
+                                  zero};
+    const rfy_v4 by_re[PARTS] = {zero, zero, -inv_mu, inv_mass, zero};
+    const rfy_v4 inv_slope = 1 / (share * power + 2 * c * rho * rho),
+                 inv_slope_k = 1 / (1 + 2 * c_k * y_k);
     for (int i = 0; i < PARTS; i++) {
-        double d_re = n_v != 0 ? d_v[i] / n_v : 0; /* d ln Re */
-        d_re -= i == BY_MU ? 1 / mu : 0;
-        d_re += i == BY_M ? 1 / mass : 0;
-        double d_in = 0, d_up = 0, d_q = 0; /* d ln N_in^2/q, d ln up */
-        if (i == i_up) {
-            d_in = 2 / (up + pc) - (psi_r - d_inv / inv) * r / up;
-            d_up = 1 / up;
-            d_q = r / up;
-        } else if (i == i_dn) {
-            d_in = (psi_r - d_inv / inv) / up;
-            d_q = -1 / up;
-        } else if (i == BY_MU) {
-            d_in = 2 * pc / (mu * (up + pc));
-        } else if (i == BY_M) {
-            d_in = -pc / (mass * (up + pc)) - 1 / mass;
-        } else {
-            d_in = psi_g;
-        }
-        double d_c = by_x * (2 * d_lin[i] / lin + 2 * d_up - d_in) + by_q * d_q;
-        double d_rho = -rho * (share * (power - 1) * d_re + rho * rho * d_c) /
-                       (share * power + 2 * c * rho * rho);
-        double d_ln_kt = d_tau[i] / tau - (i == BY_M ? 0.5 / mass : 0); /* d ln (kappa tau) */
-        double d_c_k = c_k * (2 * d_ln_kt + 2 * d_up - d_in) + x_k * d_q;
-        double d_ln_y_k = -y_k * d_c_k / (1 + 2 * c_k * y_k);
-        double d_dp = i == BY_P1 ? 1 : i == BY_P2 ? -1 : 0;
+        const rfy_v4 d_lin = kappa * d_tau[i] + by_lin[i];
+        const rfy_v4 d_re = d_v[i] * inv_nv + by_re[i]; /* d ln Re */
+        const rfy_v4 d_c = by_x * (2 * d_lin * inv_lin + 2 * d_up[i] - d_in[i]) + by_q * d_q[i];
+        const rfy_v4 d_rho = -rho * (share * (power - 1) * d_re + rho * rho * d_c) * inv_slope;
+        rfy_v4 d_ln_kt = d_tau[i] * inv_tau; /* d ln (kappa tau) */
+        if (i == BY_M)
+            d_ln_kt -= 0.5 * inv_mass;
+        const rfy_v4 d_c_k = c_k * (2 * d_ln_kt + 2 * d_up[i] - d_in[i]) + x_k * d_q[i];
+        const rfy_v4 d_ln_y_k = -y_k * d_c_k * inv_slope_k;
         out->d_rarefied[i] = y_k * (d_tau[i] + tau * d_ln_y_k);
-        out->d_viscous[i] = rho * (d_lin[i] * dp + lin * d_dp) + lin * dp * d_rho -
-                            y_k * kappa * tau * (d_dp + dp * (d_ln_kt + d_ln_y_k));
+        const rfy_v4 d_n1 = d_lin * dp + lin * d_dp[i], d_nk = d_dp[i] + dp * d_ln_kt,
+                     rest = lin * dp * d_rho - diffuse * y_k * dp * d_ln_y_k;
+        out->d_viscous[i] =
+            rest + RFY_SELECT(little, d_v[i] + (rho - 1) * d_n1 - (y_k - 1) * diffuse * d_nk,
+                              rho * d_n1 - y_k * diffuse * d_nk);
     }
 }
 
+#undef OF
+#undef OF_WHOLE
+
 double rfy_stretch_total(const rfy_stretch *run, const rfy_mixture_state *gas, double opening,
                          double p_a, double p_b) {
+    const rfy_stretch *const same[RFY_LANES] = {run, run, run, run};
+    const double openings[RFY_LANES] = {opening, opening, opening, opening};
+    const rfy_mixture_four four = {rfy_all(gas->viscosity), rfy_all(gas->mass),
+                                   rfy_all(gas->gamma)};
+    const rfy_v4 a = rfy_all(p_a), b = rfy_all(p_b);
     rfy_stretch_common c;
     double rt = RFY_R * run->temperature;
-    rfy_stretch_common_at(run, gas, opening, p_a, p_b, false, &c);
-    return c.viscous +
-           run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied * (p_a - p_b);
+    rfy_stretch_common_at(same, openings, &four, &a, &b, false, &c);
+    return c.viscous[0] +
+           run->area * sqrt(8 * rt / (PI * gas->mass)) / (4 * rt) * c.rarefied[0] * (p_a - p_b);
 }
 
 double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas, double pressure) {
@@ -290,5 +329,6 @@ double rfy_stretch_knudsen(const rfy_stretch *run, const rfy_mixture_state *gas,
 }
 
 double rfy_stretch_molecular_conductance(const rfy_stretch *run, double molar_mass) {
-    return run->area * rfy_mean_speed(molar_mass, run->temperature) / 4 * run->first * run->scale;
+    return run->area * rfy_mean_speed(molar_mass, run->temperature) / 4 * run->cell[0].c[0] *
+           run->scale;
 }

@@ -12,7 +12,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
         mixture->mean_speed.d[i] = 1e6;
         mixture->inv_mean_speed.d[i] = 1e-6;
         for (int j = 0; j < RFY_MAX_GASES; j++)
-            mixture->wilke_column[j].d[i] = mixture->wilke_row[j].d[i] = 1;
+            mixture->wilke_row[j].d[i] = 1;
     }
     for (int i = 0; i < n; i++) {
         const rfy_species *gas = &catalog->species[species[i]];
@@ -29,7 +29,7 @@ void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const in
         for (int j = 0; j < n; j++) {
             double phi = rfy_wilke_weight(mixture->viscosity.d[i], mixture->viscosity.d[j],
                                           mixture->mass.d[i], mixture->mass.d[j]);
-            mixture->wilke_column[j].d[i] = mixture->wilke_row[i].d[j] = phi;
+            mixture->wilke_row[i].d[j] = phi;
             mixture->inv_dp[i].d[j] =
                 1.0 / rfy_diffusivity_p(&catalog->species[species[i]],
                                         &catalog->species[species[j]], temperature);
@@ -46,25 +46,25 @@ RFY_WIDE
 void rfy_mixture_at(const rfy_mixture *mixture, const double *m, rfy_mixture_state *state,
                     double *d_viscosity, double *d_mass, double *d_gamma) {
     const int n = mixture->n;
-    rfy_gases w = {{0}};
+    rfy_v4 w[RFY_MAX_GASES];
     double total = 0;
     for (int i = 0; i < n; i++) {
-        w.d[i] = m[i] > 0 ? m[i] : 0;
-        total += w.d[i];
+        const double one = m[i] > 0 ? m[i] : 0;
+        w[i] = rfy_all(one);
+        total += one;
     }
     const bool nothing = !(total > NOTHING);
     if (nothing) {
         for (int i = 0; i < n; i++)
-            w.d[i] = 1;
+            w[i] = rfy_all(1);
         total = n;
     }
-    rfy_mixture_slopes slopes;
-    rfy_mixture_in_lanes(mixture, w.v, total, n, RFY_MAX_GASES / RFY_LANES, state,
-                         d_viscosity ? &slopes : NULL);
+    rfy_mixture_four four, slopes[RFY_MAX_GASES];
+    rfy_mixture_of_four(mixture, w, rfy_all(total), n, &four, d_viscosity ? slopes : NULL);
+    *state = (rfy_mixture_state){four.viscosity[0], four.mass[0], four.gamma[0]};
     for (int k = 0; d_viscosity && k < n; k++) {
-        const int v = k / RFY_LANES, i = k % RFY_LANES;
-        d_viscosity[k] = nothing ? 0 : slopes.viscosity[v][i];
-        d_mass[k] = nothing ? 0 : slopes.mass[v][i];
-        d_gamma[k] = nothing ? 0 : slopes.gamma[v][i];
+        d_viscosity[k] = nothing ? 0 : slopes[k].viscosity[0];
+        d_mass[k] = nothing ? 0 : slopes[k].mass[0];
+        d_gamma[k] = nothing ? 0 : slopes[k].gamma[0];
     }
 }

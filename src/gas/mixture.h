@@ -20,10 +20,9 @@ typedef struct rfy_mixture {
     rfy_gases mean_speed; /* m/s; 1e6 in the padding: nothing holds it back, so it does not drift */
     rfy_gases inv_mean_speed;
     rfy_gases gamma;
-    rfy_gases capacity;                    /* cv/R = 1/(gamma - 1); 0 in the padding */
-    rfy_gases wilke_column[RFY_MAX_GASES]; /* [j] holds phi_ij by i; 1 in the padding */
-    rfy_gases wilke_row[RFY_MAX_GASES];    /* [i] holds phi_ij by j */
-    rfy_gases inv_dp[RFY_MAX_GASES]; /* 1/(D_ij p), 1/(Pa m2/s); symmetric; 0 in the padding */
+    rfy_gases capacity;                 /* cv/R = 1/(gamma - 1); 0 in the padding */
+    rfy_gases wilke_row[RFY_MAX_GASES]; /* [i] holds phi_ij by j; 1 in the padding */
+    rfy_gases inv_dp[RFY_MAX_GASES];    /* 1/(D_ij p), 1/(Pa m2/s); symmetric; 0 in the padding */
 } rfy_mixture;
 
 void rfy_mixture_init(rfy_mixture *mixture, const rfy_catalog *catalog, const int *species, int n,

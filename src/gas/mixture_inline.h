@@ -1,59 +1,48 @@
-/* The mixture rules on vectors, for inner loops that know the number of gases beforehand; see
- * mixture.c for the formulas. */
+/* The mixture rules for four compositions at a time, for inner loops that know the number of gases
+ * beforehand; see mixture.c for the formulas. */
 #ifndef RFY_GAS_MIXTURE_INLINE_H
 #define RFY_GAS_MIXTURE_INLINE_H
 
 #include "gas/mixture.h"
 
-typedef struct rfy_mixture_slopes { /* derivatives by each weight */
-    rfy_v4 viscosity[RFY_MAX_GASES / RFY_LANES], mass[RFY_MAX_GASES / RFY_LANES],
-        gamma[RFY_MAX_GASES / RFY_LANES];
-} rfy_mixture_slopes;
+typedef struct rfy_mixture_four { /* see rfy_mixture_state */
+    rfy_v4 viscosity, mass, gamma;
+} rfy_mixture_four;
 
-/* Weights w >= 0 (0 in the padding) of sum `total` > 0; slopes NULL = not wanted. */
-RFY_INLINE void rfy_mixture_in_lanes(const rfy_mixture *mixture, const rfy_v4 *w, double total,
-                                     const int n, const int lanes, rfy_mixture_state *state,
-                                     rfy_mixture_slopes *slopes) {
-    rfy_v4 sum[RFY_MAX_GASES / RFY_LANES], flow[RFY_MAX_GASES / RFY_LANES]; /* S_i, mu_i/S_i */
+/* Weights w[n] >= 0 of sum `total` > 0. slopes[n]: derivatives by each weight, NULL = not wanted.
+ */
+RFY_INLINE void rfy_mixture_of_four(const rfy_mixture *mixture, const rfy_v4 *w, rfy_v4 total,
+                                    const int n, rfy_mixture_four *state,
+                                    rfy_mixture_four *slopes) {
+    rfy_v4 sum[RFY_MAX_GASES], flow[RFY_MAX_GASES]; /* S_i, mu_i/S_i */
     rfy_v4 viscosity = {0}, mass = {0}, capacity = {0};
-    RFY_UNROLL
-    for (int v = 0; v < lanes; v++)
-        sum[v] = (rfy_v4){0};
-    RFY_UNROLL
-    for (int j = 0; j < n; j++) {
-        const double f = w[j / RFY_LANES][j % RFY_LANES];
-        RFY_UNROLL
-        for (int v = 0; v < lanes; v++)
-            sum[v] += f * mixture->wilke_column[j].v[v];
+    for (int i = 0; i < n; i++) {
+        rfy_v4 s = {0};
+        for (int j = 0; j < n; j++)
+            s += w[j] * mixture->wilke_row[i].d[j];
+        sum[i] = s;
+        flow[i] = mixture->viscosity.d[i] / s;
+        viscosity += w[i] * flow[i];
+        mass += w[i] * mixture->mass.d[i];
+        capacity += w[i] * mixture->capacity.d[i];
     }
-    RFY_UNROLL
-    for (int v = 0; v < lanes; v++) {
-        flow[v] = mixture->viscosity.v[v] / sum[v];
-        viscosity += w[v] * flow[v];
-        mass += w[v] * mixture->mass.v[v];
-        capacity += w[v] * mixture->capacity.v[v];
-    }
-    const double inverse = 1 / total, mean_capacity = rfy_sum(capacity) * inverse;
-    state->viscosity = rfy_sum(viscosity);
-    state->mass = rfy_sum(mass) * inverse;
+    const rfy_v4 inverse = 1 / total, mean_capacity = capacity * inverse;
+    state->viscosity = viscosity;
+    state->mass = mass * inverse;
     state->gamma = 1 + 1 / mean_capacity;
     if (!slopes)
         return;
-    const double by_capacity = inverse / (mean_capacity * mean_capacity);
-    rfy_v4 pull[RFY_MAX_GASES / RFY_LANES];
-    RFY_UNROLL
-    for (int v = 0; v < lanes; v++) {
-        pull[v] = w[v] * flow[v] / sum[v];
-        slopes->viscosity[v] = flow[v];
-        slopes->mass[v] = (mixture->mass.v[v] - state->mass) * inverse;
-        slopes->gamma[v] = (mean_capacity - mixture->capacity.v[v]) * by_capacity;
-    }
-    RFY_UNROLL
-    for (int i = 0; i < n; i++) {
-        const double f = pull[i / RFY_LANES][i % RFY_LANES];
-        RFY_UNROLL
-        for (int v = 0; v < lanes; v++)
-            slopes->viscosity[v] -= f * mixture->wilke_row[i].v[v];
+    const rfy_v4 by_capacity = inverse / (mean_capacity * mean_capacity);
+    rfy_v4 pull[RFY_MAX_GASES];
+    for (int i = 0; i < n; i++)
+        pull[i] = w[i] * flow[i] / sum[i];
+    for (int k = 0; k < n; k++) {
+        rfy_v4 slope = flow[k];
+        for (int i = 0; i < n; i++)
+            slope -= pull[i] * mixture->wilke_row[i].d[k];
+        slopes[k].viscosity = slope;
+        slopes[k].mass = (mixture->mass.d[k] - state->mass) * inverse;
+        slopes[k].gamma = (mean_capacity - mixture->capacity.d[k]) * by_capacity;
     }
 }
 

@@ -470,6 +470,9 @@ const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
     rfy_build_bursts(b);
     check_connections(b);
     rfy_build_holes(b);
+    for (int e = 0; e < net->n_edges; e++)
+        net->edge[e].in_fours =
+            net->edge[e].flow == rfy_edge_stretch && !rfy_stretch_alone(net->edge[e].stretch);
     rfy_build_seal_off(b);
     net->until = description->run->until;
     net->tolerance = isnan(description->run->tolerance) ? 3e-4 : description->run->tolerance;

@@ -60,6 +60,7 @@ struct rfy_edge {
     const rfy_mixture *mixture; /* the gases at its own temperature */
     const void *data;
     const rfy_stretch *stretch; /* for regimes; NULL for others */
+    bool in_fours;              /* a stretch that is worked out together with others */
 };
 
 enum { RFY_STAYS, RFY_CLOSES, RFY_OPENS }; /* where a valve goes without mains */

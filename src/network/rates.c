@@ -219,21 +219,105 @@ static void move_gas(const rfy_edge *edge, int g, const double *flow, double *ra
     }
 }
 
-void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
-               double *pressure) {
+/* What the edges add to the rates and, when `blocks` is not NULL, to the Jacobian. */
+typedef struct sums {
+    const rfy_network *net;
+    const rfy_controls *controls;
+    const double *pressure, *seen; /* as they are, and as edges see them */
+    double *rate;                  /* may be NULL with blocks */
+    rfy_blocks *blocks;
+    int waiting, edge[RFY_LANES]; /* stretches that wait until there are four */
+} sums;
+
+/* Derivatives by the pressures at one end of an edge (0: from, 1: to); changed. */
+static void add_to_blocks(const sums *s, int e, int end, double *by) {
+    const rfy_network *net = s->net;
+    const rfy_edge *edge = &net->edge[e];
+    const int g = net->mixture.n, gg = g * g, column = end ? edge->to : edge->from;
+    const rfy_node *node = &net->node[column];
+    if (node->fixed)
+        return;
+    if (s->controls->warm)
+        unbend(s->controls, column, g, s->pressure, by);
+    const double factor = edge->copies * RFY_R * s->controls->temperature[column] / node->volume;
+    double *from = s->blocks->value + s->blocks->edge[4 * e + end] * gg,
+           *to = s->blocks->value + s->blocks->edge[4 * e + 2 + end] * gg;
+    for (int i = 0; i < gg; i++) {
+        const double f = factor * by[i];
+        from[i] -= f;
+        to[i] += f;
+    }
+}
+
+/* The stretches that wait, all at once; lanes without one repeat the first. */
+static void add_four(sums *s) {
+    const rfy_network *net = s->net;
     const int g = net->mixture.n;
-    begin_rates(net, c, rate);
-    rfy_pressures(net, c->temperature, y, pressure);
-    const double *seen = seen_by_edges(net, c, pressure);
+    if (s->waiting == 0)
+        return;
+    rfy_stretch_four four;
+    for (int k = 0; k < RFY_LANES; k++) {
+        const rfy_edge *edge = &net->edge[s->edge[k < s->waiting ? k : 0]];
+        four.run[k] = edge->stretch;
+        four.opening[k] = rfy_control_of(edge, s->controls);
+        four.a[k] = s->seen + edge->from * g;
+        four.b[k] = s->seen + edge->to * g;
+    }
+    rfy_v4 flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
+    rfy_stretch_flow_four(&four, net->edge[s->edge[0]].mixture, flow, s->blocks ? by[0] : NULL,
+                          by[1]);
+    for (int k = 0; k < s->waiting; k++) {
+        double one[RFY_MAX_GASES], own[RFY_MAX_GASES * RFY_MAX_GASES];
+        for (int i = 0; i < g; i++)
+            one[i] = flow[i][k];
+        if (s->rate)
+            move_gas(&net->edge[s->edge[k]], g, one, s->rate);
+        for (int end = 0; end < 2 && s->blocks; end++) {
+            for (int i = 0; i < g * g; i++)
+                own[i] = by[end][i][k];
+            add_to_blocks(s, s->edge[k], end, own);
+        }
+    }
+    s->waiting = 0;
+}
+
+static void add_edges(sums *s) {
+    const rfy_network *net = s->net;
+    const int g = net->mixture.n;
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
-        double flow[RFY_MAX_GASES], control = rfy_control_of(edge, c);
+        double control = rfy_control_of(edge, s->controls);
         if (edge->valve >= 0 && control <= 0)
             continue;
-        edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,
-                   NULL, NULL);
-        move_gas(edge, g, flow, rate);
+        if (edge->in_fours) {
+            if (s->waiting > 0 && net->edge[s->edge[0]].mixture != edge->mixture)
+                add_four(s);
+            s->edge[s->waiting++] = e;
+            if (s->waiting == RFY_LANES)
+                add_four(s);
+            continue;
+        }
+        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
+        edge->flow(edge, edge->mixture, control, s->seen + edge->from * g, s->seen + edge->to * g,
+                   flow, s->blocks ? by[0] : NULL, s->blocks ? by[1] : NULL);
+        if (s->rate)
+            move_gas(edge, g, flow, s->rate);
+        for (int end = 0; end < 2 && s->blocks; end++)
+            add_to_blocks(s, e, end, by[end]);
     }
+    add_four(s);
+}
+
+void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
+               double *pressure) {
+    begin_rates(net, c, rate);
+    rfy_pressures(net, c->temperature, y, pressure);
+    sums s = {.net = net,
+              .controls = c,
+              .pressure = pressure,
+              .seen = seen_by_edges(net, c, pressure),
+              .rate = rate};
+    add_edges(&s);
     rfy_stores_rates(net, c, y, pressure, rate);
 }
 
@@ -244,33 +328,13 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     if (rate)
         begin_rates(net, c, rate);
     rfy_pressures(net, c->temperature, y, pressure);
-    const double *seen = seen_by_edges(net, c, pressure);
-    for (int e = 0; e < net->n_edges; e++) {
-        const rfy_edge *edge = &net->edge[e];
-        double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
-        double control = rfy_control_of(edge, c);
-        if (edge->valve >= 0 && control <= 0)
-            continue;
-        edge->flow(edge, edge->mixture, control, seen + edge->from * g, seen + edge->to * g, flow,
-                   by[0], by[1]);
-        if (rate)
-            move_gas(edge, g, flow, rate);
-        const int ends[2] = {edge->from, edge->to};
-        for (int column = 0; column < 2; column++) {
-            const rfy_node *node = &net->node[ends[column]];
-            if (node->fixed)
-                continue;
-            if (c->warm)
-                unbend(c, ends[column], g, pressure, by[column]);
-            double factor = edge->copies * RFY_R * c->temperature[ends[column]] / node->volume;
-            for (int row = 0; row < 2; row++) {
-                double *block = m->value + m->edge[4 * e + 2 * row + column] * gg;
-                double f = row == 0 ? -factor : factor;
-                for (int i = 0; i < gg; i++)
-                    block[i] += f * by[column][i];
-            }
-        }
-    }
+    sums s = {.net = net,
+              .controls = c,
+              .pressure = pressure,
+              .seen = seen_by_edges(net, c, pressure),
+              .rate = rate,
+              .blocks = m};
+    add_edges(&s);
     for (int i = 0; c->frozen && i < net->n_free * g; i++)
         m->value[position(m, i / g, i / g) * gg + (i % g) * (g + 1)] -= c->taken[i];
     if (rate)
