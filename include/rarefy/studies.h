@@ -141,6 +141,7 @@ rfy_status rfy_sweep_lines(char *(*next)(void *context, size_t *length), void *f
 
 /* ---- bands: how sure an answer is ---- */
 
+/* How a band is computed. */
 typedef struct rfy_band_options {
     size_t samples;   /* 0 = 256 */
     int jobs;         /* threads; 0 = one a core; the band is the same */
@@ -157,6 +158,7 @@ typedef struct rfy_band_options {
 #define RFY_BAND_OPTIONS_INIT                                                                      \
     { 0, 0, 0, NULL, 0, false, 0, NULL, NULL, NULL }
 
+/* Something uncertain, and how much of the spread it makes. */
 typedef struct rfy_band_input {
     const char *name; /* a path of the description, or a material whose walls and seals are meant */
     bool material;
@@ -168,6 +170,7 @@ typedef struct rfy_quantiles { /* 5 %, 50 %, 95 % */
     double low, median, high;
 } rfy_quantiles;
 
+/* A target as a distribution. */
 typedef struct rfy_band_target {
     const char *name, *chamber;
     double pressure;     /* Pa */
@@ -185,6 +188,7 @@ typedef struct rfy_band_chamber { /* of the targets */
     const double *share;           /* [n_inputs] of the variance of its ln; may be NULL */
 } rfy_band_chamber;
 
+/* Times as a distribution. */
 typedef struct rfy_band {
     size_t samples, failed; /* failed ones are left out of everything */
     bool whole;             /* false: stopped early, by the samples done until then */
