@@ -45,6 +45,7 @@ typedef struct rfy_size_point { /* one full solve */
     const char *of; /* "as described", "DN 16 (ISO 2861 clamped flange)", or NULL */
 } rfy_size_point;
 
+/* The value that was looked for, and how it does. */
 typedef struct rfy_size_result {
     const char *title;
     rfy_status status;
@@ -93,6 +94,7 @@ rfy_status rfy_write_size_json(FILE *out, const rfy_size_result *result,
 
 /* ---- sweeps: many points, one line of JSON each ---- */
 
+/* How a sweep is computed. */
 typedef struct rfy_sweep_options {
     /* "PATH=VALUES", a path as in --set and
      *   5 mm, 6 mm, 8 mm                    these values
@@ -137,8 +139,75 @@ rfy_status rfy_sweep_lines(char *(*next)(void *context, size_t *length), void *f
                            const rfy_setting *settings, size_t n_settings,
                            const rfy_sweep_options *options);
 
+/* ---- bands: how sure an answer is ---- */
+
+/* How a band is computed. */
+typedef struct rfy_band_options {
+    size_t samples;   /* 0 = 256 */
+    int jobs;         /* threads; 0 = one a core; the band is the same */
+    double tolerance; /* 0 = 1e-3: far below what is uncertain */
+    const double *at; /* instants of the curve, rising, s; NULL = 60 chosen */
+    size_t n_at;
+    bool plain;         /* plain random numbers in place of a Sobol sequence, to compare the two, */
+    unsigned long seed; /* from this seed */
+    volatile const int *stop;
+    void (*progress)(void *context, size_t done, size_t all); /* from one thread at a time */
+    void *context;
+} rfy_band_options;
+
+#define RFY_BAND_OPTIONS_INIT                                                                      \
+    { 0, 0, 0, NULL, 0, false, 0, NULL, NULL, NULL }
+
+/* Something uncertain, and how much of the spread it makes. */
+typedef struct rfy_band_input {
+    const char *name; /* a path of the description, or a material whose walls and seals are meant */
+    bool material;
+    double
+        factor; /* 5 % of the values lie below the median over it, 5 % above the median times it */
+} rfy_band_input;
+
+typedef struct rfy_quantiles { /* 5 %, 50 %, 95 % */
+    double low, median, high;
+} rfy_quantiles;
+
+/* A target as a distribution. */
+typedef struct rfy_band_target {
+    const char *name, *chamber;
+    double pressure;     /* Pa */
+    rfy_quantiles time;  /* s; +inf = not within the run */
+    double never;        /* share of the samples that do not reach it within the run */
+    const double *share; /* [n_inputs] of the variance of ln(time), first order: what fixing that
+                            input would take away on average. Samples that never reach it count with
+                            the end of the run. NaN when nothing varies */
+} rfy_band_target;
+
+typedef struct rfy_band_chamber { /* of the targets */
+    const char *name;
+    const rfy_quantiles *pressure; /* [n_times], Pa */
+    rfy_quantiles ultimate;        /* steady pressure as the walls are at the end of the run, Pa */
+    const double *share;           /* [n_inputs] of the variance of its ln; may be NULL */
+} rfy_band_chamber;
+
+/* Times as a distribution. */
+typedef struct rfy_band {
+    size_t samples, failed; /* failed ones are left out of everything */
+    bool whole;             /* false: stopped early, by the samples done until then */
+    size_t n_inputs, n_targets, n_chambers, n_times;
+    const rfy_band_input *input;
+    const rfy_band_target *target;
+    const rfy_band_chamber *chamber;
+    const double *time; /* [n_times] s */
+} rfy_band;
+
+/* Everything with a stated spread varies at once: quantities with a factor, and what walls and
+ * seals give off (log-normal, by material). *out is NULL when nothing is uncertain or no target is
+ * given (RFY_USAGE), or more than 40 inputs are (RFY_USAGE). */
+rfy_status rfy_band_find(rfy_band **out, const rfy_system *system, const rfy_band_options *options);
+void rfy_band_free(rfy_band *band);
+
 /* ---- systems side by side ---- */
 
+/* How rfy_compare works. */
 typedef struct rfy_compare_options {
     rfy_method method;
     double tolerance; /* 0 = the descriptions' */
@@ -179,6 +248,7 @@ typedef struct rfy_difference { /* of a system to the first one */
     const rfy_course *course;
 } rfy_difference;
 
+/* Descriptions side by side. */
 typedef struct rfy_comparison {
     rfy_status status; /* RFY_OK, or the first that is not (a broken limit counts) */
     double threshold;

@@ -111,6 +111,28 @@ rfy_status cli_read_tolerance(const cli_call *call, double *tolerance) {
     return RFY_OK;
 }
 
+rfy_status cli_read_count(const cli_call *call, const char *option, size_t most, size_t *n) {
+    const char *text = cli_value(call, option);
+    char *end = NULL;
+    if (!text)
+        return RFY_OK;
+    unsigned long long value = strtoull(text, &end, 10);
+    if (end == text || *end || text[0] == '-' || value < 1 || value > most)
+        return cli_misuse(call->command, "--%s \"%s\": a whole number from 1 to %zu is allowed",
+                          option, text, most);
+    *n = (size_t)value;
+    return RFY_OK;
+}
+
+void cli_tell_problems(const char *where, const rfy_problems *problems) {
+    for (size_t i = 0; i < rfy_problems_kept(problems); i++) {
+        const rfy_problem *p = rfy_problems_at(problems, i);
+        cli_complain("%s: %s%s%s%s%s", where ? where : p->path, p->what,
+                     p->allowed ? "; allowed: " : "", p->allowed ? p->allowed : "",
+                     p->hint ? "; " : "", p->hint ? p->hint : "");
+    }
+}
+
 static rfy_status read_after(const cli_call *call, double *after) {
     const char *text = cli_value(call, "after");
     char message[256];

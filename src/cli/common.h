@@ -67,6 +67,10 @@ rfy_status cli_read_system(const cli_call *call, size_t which, rfy_system **syst
                            rfy_problems **problems);
 /* The unit of --pressure-unit, NULL when absent; RFY_USAGE with a message when it is none. */
 rfy_status cli_pressure_unit(const cli_call *call, const char **unit);
+/* A whole number from 1 to `most`; *n stays as it is when the option is absent. */
+rfy_status cli_read_count(const cli_call *call, const char *option, size_t most, size_t *n);
+/* Problems of a text on the command line; `where` NULL: each by its own path. */
+void cli_tell_problems(const char *where, const rfy_problems *problems);
 rfy_status cli_read_tolerance(const cli_call *call, double *tolerance);
 /* --method, --tolerance, --after and --at (when the command has it) into options; *at is to be
  * freed. */

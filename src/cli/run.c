@@ -1,4 +1,6 @@
+#define _POSIX_C_SOURCE 200809L
 #include <stdlib.h>
+#include <unistd.h>
 #include "common.h"
 #include "fault.h"
 
@@ -25,11 +27,44 @@ static rfy_status write_result(const cli_call *call, FILE *stream, const rfy_res
     return rfy_write_run_text(stream, result, &options);
 }
 
+/* A line on a terminal that is written over; nothing in a pipe or file. */
+static void show_progress(void *context, size_t done, size_t all) {
+    (void)context;
+    fprintf(stderr, done == all ? "\r                              \r" : "\r%zu of %zu samples",
+            done, all);
+}
+
+/* --band, --samples, --jobs */
+static rfy_status read_band(const cli_call *call, rfy_run_options *options,
+                            rfy_band_options *band) {
+    size_t jobs = 0;
+    rfy_status status = cli_read_count(call, "samples", 1000000, &band->samples);
+    if (status == RFY_OK)
+        status = cli_read_count(call, "jobs", 64, &jobs);
+    if (status != RFY_OK)
+        return status;
+    if (!cli_has(call, "band"))
+        return cli_has(call, "samples") || cli_has(call, "jobs")
+                   ? cli_misuse(call->command, "--samples and --jobs go with --band")
+                   : RFY_OK;
+    if (cli_has(call, "fault"))
+        return cli_misuse(call->command, "--band and --fault exclude each other");
+    band->jobs = (int)jobs;
+    band->stop = &cli_stop;
+    band->at = options->at;
+    band->n_at = options->n_at;
+    if (isatty(STDERR_FILENO) == 1)
+        band->progress = show_progress;
+    options->band = band;
+    return RFY_OK;
+}
+
 static rfy_status run_run(const cli_call *call) {
     rfy_run_options options;
     rfy_system *system = NULL;
     rfy_result *result = NULL;
     rfy_fault *fault = NULL;
+    rfy_band_options band = RFY_BAND_OPTIONS_INIT;
     cli_output output = {0};
     double *at = NULL;
     const char *unit;
@@ -38,6 +73,8 @@ static rfy_status run_run(const cli_call *call) {
     rfy_status status = cli_pressure_unit(call, &unit);
     if (status == RFY_OK)
         status = cli_run_options(call, &options, &at);
+    if (status == RFY_OK)
+        status = read_band(call, &options, &band);
     if (status == RFY_OK)
         status = cli_read_system(call, 0, &system, NULL);
     if (status == RFY_OK)
@@ -83,6 +120,12 @@ static const cli_option options[] = {
     {"sensitivities", 0, NULL, false,
      "How each target and level follows every bore, length, area, speed and rate of the "
      "description, the most important first (exact to first order; not with --method msbdf)."},
+    {"band", 0, NULL, false,
+     "How sure: 5, 50 and 95 % for every target and for the curve when everything that has a "
+     "stated spread varies, and which input that comes from; with --csv, the curves of the band."},
+    {"samples", 0, "NUMBER", false, "Runs for --band; without it, 256."},
+    {"jobs", 'j', "NUMBER", false,
+     "Threads for --band, from 1 to 64; without it, one for each core. The answer is the same."},
     CLI_OPTION_AFTER,
     CLI_OPTION_UNIT,
     CLI_OPTION_SET,

@@ -2,15 +2,6 @@
 #include <string.h>
 #include "common.h"
 
-/* What the options say, as the library complains: "--vary: …". */
-static void tell_problems(const rfy_problems *problems) {
-    for (size_t i = 0; i < rfy_problems_kept(problems); i++) {
-        const rfy_problem *p = rfy_problems_at(problems, i);
-        cli_complain("%s: %s%s%s%s%s", p->path, p->what, p->allowed ? "; allowed: " : "",
-                     p->allowed ? p->allowed : "", p->hint ? "; " : "", p->hint ? p->hint : "");
-    }
-}
-
 static rfy_status read_time(const cli_call *call, const char *option, double *seconds) {
     const char *text = cli_value(call, option);
     char message[256];
@@ -72,7 +63,7 @@ static rfy_status run_size(const cli_call *call) {
     rfy_status code = status;
     if (status == RFY_OK) {
         status = rfy_size(&result, system, &options, problems);
-        tell_problems(problems);
+        cli_tell_problems(NULL, problems);
         if (result) {
             rfy_write_options how = cli_write_options(output.stream, unit);
             rfy_status written = cli_has(call, "json")

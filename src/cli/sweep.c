@@ -5,6 +5,7 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
+#include "busy.h"
 #include "common.h"
 
 typedef struct target {
@@ -148,19 +149,6 @@ static void close_source(source *s) {
 
 /* ---- options ---- */
 
-static rfy_status read_count(const cli_call *call, const char *option, size_t most, size_t *n) {
-    const char *text = cli_value(call, option);
-    char *end = NULL;
-    if (!text)
-        return RFY_OK;
-    unsigned long long value = strtoull(text, &end, 10);
-    if (end == text || *end || text[0] == '-' || value < 1 || value > most)
-        return cli_misuse(call->command, "--%s \"%s\": a whole number from 1 to %zu is allowed",
-                          option, text, most);
-    *n = (size_t)value;
-    return RFY_OK;
-}
-
 static rfy_status read_shard(const cli_call *call, rfy_sweep_options *o) {
     const char *text = cli_value(call, "shard");
     char *slash = NULL, *end = NULL;
@@ -187,10 +175,10 @@ static rfy_status read_options(const cli_call *call, const char **over, rfy_swee
     o->ultimate = cli_has(call, "ultimate");
     o->stop = &cli_stop;
     size_t jobs = 0;
-    rfy_status status = read_count(call, "jobs", 64, &jobs);
+    rfy_status status = cli_read_count(call, "jobs", 64, &jobs);
     o->jobs = (int)jobs;
     if (status == RFY_OK)
-        status = read_count(call, "samples", 100000000, &o->samples);
+        status = cli_read_count(call, "samples", 100000000, &o->samples);
     if (status == RFY_OK)
         status = read_shard(call, o);
     if (status == RFY_OK)
@@ -199,14 +187,6 @@ static rfy_status read_options(const cli_call *call, const char **over, rfy_swee
         status = cli_misuse(call->command, "--lines brings its own points: without --over, "
                                            "--samples and --spreads");
     return status;
-}
-
-static void tell_problems(const rfy_problems *problems) {
-    for (size_t i = 0; i < rfy_problems_kept(problems); i++) {
-        const rfy_problem *p = rfy_problems_at(problems, i);
-        cli_complain("%s: %s%s%s%s%s", p->path, p->what, p->allowed ? "; allowed: " : "",
-                     p->allowed ? p->allowed : "", p->hint ? "; " : "", p->hint ? p->hint : "");
-    }
 }
 
 /* What is said at the end; the exit code. */
@@ -252,6 +232,7 @@ static rfy_status run_sweep(const cli_call *call) {
     if (status == RFY_OK && lines)
         status = open_source(call, &o, &from);
     cli_watch_interrupt();
+    cli_busy_end(); /* it tells its own progress, and writes as it goes */
     if (status == RFY_OK)
         status = open_target(call, &t);
     if (status == RFY_OK) {
@@ -268,7 +249,7 @@ static rfy_status run_sweep(const cli_call *call) {
         } else {
             rfy_problems *problems = rfy_problems_new(call->operand[0]);
             status = rfy_sweep(system, &o, problems);
-            tell_problems(problems);
+            cli_tell_problems(NULL, problems);
             rfy_problems_free(problems);
         }
         status = finish(&t, status);

@@ -112,6 +112,8 @@ void rfy_page_exact_changes(rfy_page *page, const rfy_result *result);
 void rfy_page_sensitivities(rfy_page *page, const rfy_result *result);
 /* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
+/* HOW SURE: quantiles and what they come from, when a band was found: write_band.c. */
+void rfy_page_band(rfy_page *page, const rfy_result *result);
 /* OIL AND WATER BACK: write_creep.c. */
 void rfy_page_creep(rfy_page *page, const rfy_result *result);
 /* THE FAULT: time available, what saves, how large a hole may be: write_strike.c. */
@@ -165,6 +167,8 @@ void rfy_json_by_name(rfy_json *json, const char *key, const char *const *name, 
                       size_t n);
 /* The keys ultimate, ultimate_after_s, ultimate_sources and rising: write_ultimate.c. */
 void rfy_json_ultimate(rfy_json *json, const rfy_result *result);
+/* The key band, when one was found: write_band.c. */
+void rfy_json_band(rfy_json *json, const rfy_result *result);
 /* The key oil_back: write_creep.c. */
 void rfy_json_creep(rfy_json *json, const rfy_result *result);
 /* The key fault, when one struck: write_strike.c. */

@@ -30,11 +30,36 @@ static void put_value(FILE *out, double value) {
         fputs(rfy_write_number(buffer, value), out);
 }
 
+/* The band in place of the one curve: three columns for each chamber with a target. */
+static void write_band(FILE *out, const rfy_page *page, const rfy_band *b) {
+    static const char *const part[] = {"5 %", "50 %", "95 %"};
+    fputs("time_s", out);
+    for (size_t c = 0; c < b->n_chambers; c++)
+        for (int k = 0; k < 3; k++)
+            put_name(out, b->chamber[c].name, part[k], page->unit);
+    putc('\n', out);
+    for (size_t i = 0; i < b->n_times; i++) {
+        char buffer[32];
+        fputs(rfy_write_number(buffer, b->time[i]), out);
+        for (size_t c = 0; c < b->n_chambers; c++) {
+            const rfy_quantiles *q = &b->chamber[c].pressure[i];
+            const double value[3] = {q->low, q->median, q->high};
+            for (int k = 0; k < 3; k++)
+                put_value(out, value[k] / page->unit_Pa);
+        }
+        putc('\n', out);
+    }
+}
+
 rfy_status rfy_write_run_csv(FILE *out, const rfy_result *r, const rfy_write_options *options) {
     rfy_page page;
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
+    if (r->band) {
+        write_band(out, &page, r->band);
+        return rfy_page_close(&page);
+    }
     fputs("time_s", out);
     for (size_t c = 0; c < r->n_chambers; c++)
         if (!rfy_is_inside(r, c))

@@ -218,6 +218,7 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
             rfy_json_text(&json, NULL, result->chamber[c]);
     rfy_json_close(&json);
     write_targets(&json, result);
+    rfy_json_band(&json, result);
     write_events(&json, result);
     write_limits(&json, result);
     rfy_json_creep(&json, result);

@@ -202,6 +202,7 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
         return status;
     write_opening(&page, result);
     rfy_page_strike(&page, result);
+    rfy_page_band(&page, result);
     rfy_page_bottlenecks(&page, result);
     rfy_page_events(&page, result);
     write_gas(&page, result);

@@ -14,6 +14,7 @@ struct rfy_fault {
 /* The public result, with what owns it. */
 typedef struct rfy_result_box {
     rfy_result result; /* first: a pointer to it is a pointer to the box */
+    rfy_band *band;
     rfy_arena *arena;
 } rfy_result_box;
 

@@ -205,20 +205,20 @@ static const rfy_strike *find_strike(recorder *r, const rfy_run_options *options
 
 /* ---- band ---- */
 
-typedef struct band {
+typedef struct edge_times {
     double *time;
-} band;
+} edge_times;
 
 static void on_band(void *context, rfy_sim *sim, double time, const double *y, int i) {
     (void)sim, (void)y;
-    ((band *)context)->time[i] = time;
+    ((edge_times *)context)->time[i] = time;
 }
 
 /* The times again with all walls giving off less (scale -1) or more (+1) by their spread, at a
  * loose tolerance. */
 static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     const rfy_network *net = r->net;
-    band times = {RFY_NEW(r->arena, (size_t)net->n_targets, double)};
+    edge_times times = {RFY_NEW(r->arena, (size_t)net->n_targets, double)};
     rfy_observer observer = {.target = on_band, .context = &times};
     rfy_sim_options o = *options;
     o.wall_scale = scale;
@@ -240,6 +240,17 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
             *at = t->time;
     }
     rfy_sim_free(sim);
+}
+
+/* The band by samples in place of that estimate. */
+static void add_band(recorder *r, rfy_result_box *box, const rfy_system *system,
+                     const rfy_run_options *options) {
+    rfy_band *band = NULL;
+    if (rfy_band_find(&band, system, options->band) == RFY_USAGE)
+        add_care(r, "there is no band: nothing in this description has a spread, or more than 40 "
+                    "values have");
+    box->band = band;
+    box->result.band = band;
 }
 
 /* ---- assembling the result ---- */
@@ -455,9 +466,13 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     rfy_answer_held(arena, net, rfy_sim_state(sim), out);
     keep_limits(&r, sim, out);
     if (!only_ultimate && (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN) &&
-        net->n_targets > 0 && net->n_emitters + net->n_stores > 0) {
-        run_band(&r, &o, -1);
-        run_band(&r, &o, 1);
+        net->n_targets > 0) {
+        if (options->band && !options->fault)
+            add_band(&r, box, system, options);
+        else if (net->n_emitters + net->n_stores > 0) {
+            run_band(&r, &o, -1);
+            run_band(&r, &o, 1);
+        }
     }
     if (!only_ultimate) {
         keep_care(&r, sim, out);
@@ -498,6 +513,9 @@ rfy_status rfy_find_ultimate(rfy_result **out, const rfy_system *system,
 }
 
 void rfy_result_free(rfy_result *result) {
-    if (result)
-        rfy_arena_free(((rfy_result_box *)(void *)result)->arena);
+    if (!result)
+        return;
+    rfy_result_box *box = (rfy_result_box *)(void *)result;
+    rfy_band_free(box->band);
+    rfy_arena_free(box->arena);
 }

@@ -40,3 +40,12 @@ if(SUNDIALS_FOUND)
     COMMAND sh ${CMAKE_CURRENT_SOURCE_DIR}/bench/precision.sh ${results}
     DEPENDS precision bench_rates USES_TERMINAL VERBATIM)
 endif()
+
+# cmake --build BUILD --target bench_sweep: points per second, threads, memory, a loop over SciPy; bench_bands: a
+# Sobol sequence against plain random numbers.
+add_custom_target(bench_sweep
+  COMMAND sh ${CMAKE_CURRENT_SOURCE_DIR}/bench/sweep.sh $<TARGET_FILE:rarefy_program> $<TARGET_FILE:bench_measure> ${rarefy_python}
+  DEPENDS rarefy_program bench_measure USES_TERMINAL VERBATIM)
+add_executable(bench_bands_table EXCLUDE_FROM_ALL bench/bands.c)
+target_link_libraries(bench_bands_table PRIVATE test_support)
+add_custom_target(bench_bands COMMAND bench_bands_table USES_TERMINAL VERBATIM)
