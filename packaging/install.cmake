@@ -35,7 +35,8 @@ install(FILES ${made}/rarefy.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-comp
 install(FILES ${made}/_rarefy DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/vendor-completions COMPONENT program)
 install(FILES ${made}/rarefy.fish DESTINATION ${CMAKE_INSTALL_DATADIR}/fish/vendor_completions.d COMPONENT program)
 install(FILES ${made}/rarefy.schema.json DESTINATION ${CMAKE_INSTALL_DATADIR}/rarefy COMPONENT program)
-install(DIRECTORY examples/ DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples COMPONENT program FILES_MATCHING PATTERN "*.json")
+install(DIRECTORY examples/ DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples COMPONENT program
+  FILES_MATCHING PATTERN "*.json" PATTERN "*.md")
 install(DIRECTORY examples/ DESTINATION share/doc/librarefy-dev/examples COMPONENT library FILES_MATCHING PATTERN "*.c")
 install(FILES README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 

@@ -82,6 +82,11 @@
     };
     for (const s of series()) add(s.name, pressure(s.value[state.row], 4), s.tone);
     for (const g of data.gauges) add(g.name + " shows", pressure(g.p[state.row], 3));
+    if (data.measured.length) {
+      const time = data.time[state.row], last = data.measured[data.measured.length - 1];
+      const near = data.measured.reduce((a, m) => Math.abs(m[0] - time) < Math.abs(a[0] - time) ? m : a);
+      add("measured", time > 1.05 * last[0] ? "–" : pressure(near[1], 3));
+    }
     $("read-time").textContent = span(data.time[state.row]);
     $("read-unit").textContent = state.unit;
   }
@@ -230,6 +235,14 @@
         context.fillText(e.n, x, area.y + 11);
         taken = x;
       }
+    }
+    context.setLineDash([]);
+    for (const [t, p] of data.measured) {
+      const x = area.x + area.w * (there(t) - there(from)) / (there(to) - there(from)), y = g.toDomYCoord(p / factor());
+      if (!(x >= area.x && x <= area.x + area.w && y >= area.y && y <= area.y + area.h)) continue;
+      context.beginPath();
+      context.arc(x, y, 2, 0, 7);
+      context.stroke();
     }
     context.restore();
   }

@@ -34,6 +34,7 @@ typedef struct rfy_log_loss {
     const char *example; /* what stands in the first of them, clipped; may be "" */
 } rfy_log_loss;
 
+/* The curve of a log, and how it was read. */
 typedef struct rfy_log {
     const char *name;          /* of the file, for messages */
     size_t n;                  /* points, at least 1 */
@@ -73,6 +74,7 @@ typedef enum rfy_rise_verdict {
     RFY_RISE_UNDECIDED /* the record does not tell them apart */
 } rfy_rise_verdict;
 
+/* How a rate-of-rise test is read. */
 typedef struct rfy_rise_options {
     double volume;      /* of what is shut off, m3; > 0 */
     double temperature; /* of the gas, K; 0 = 293.15 */
@@ -87,6 +89,7 @@ typedef struct rfy_rise_options {
 #define RFY_RISE_OPTIONS_INIT                                                                      \
     { 0, 0, (double)NAN, (double)NAN, (double)NAN, NULL, NULL }
 
+/* One line of its answer. */
 typedef struct rfy_rise_row {
     double from, to; /* s */
     double pressure; /* between them, Pa */
@@ -158,6 +161,7 @@ double rfy_system_volume(const rfy_system *system, const char *chamber);
 
 /* ---- unknowns of a description from a measured curve ---- */
 
+/* How a fit works, and what it is told. */
 typedef struct rfy_fit_options {
     const char *const
         *free; /* paths as in --set, or "start": when the run began in the log's time */
@@ -174,6 +178,7 @@ typedef struct rfy_fit_options {
 #define RFY_FIT_OPTIONS_INIT                                                                       \
     { NULL, 0, NULL, 0, NULL, 0, NULL }
 
+/* One unknown. */
 typedef struct rfy_fitted {
     const char *path;
     const char *before, *after; /* as texts, with a unit */
@@ -185,6 +190,7 @@ typedef struct rfy_fitted {
     double by_readings; /* part of what is known that the readings say: 1 = nothing else */
 } rfy_fitted;
 
+/* What a fit found, and how sure that is. */
 typedef struct rfy_fit_result {
     const char *title;
     const rfy_log *log; /* borrowed */

@@ -35,6 +35,7 @@ typedef enum rfy_severity { RFY_ERROR, RFY_WARNING } rfy_severity;
 
 #define RFY_MAX_PROBLEMS 20
 
+/* Something wrong with a description, or worth a warning. */
 typedef struct rfy_problem {
     rfy_severity severity;
     int line, column;    /* from 1; 0 when the problem is of the whole file */
@@ -93,6 +94,15 @@ typedef enum rfy_method {
     RFY_METHOD_MSBDF   /* GSL's variable-order multistep BDF, dense: the cross-check */
 } rfy_method;
 
+/* Whether something is computed that costs extra. */
+typedef enum rfy_wish {
+    RFY_NOT_WANTED,
+    RFY_IF_CHEAP, /* when it costs little beside a usual run: some thousand unknowns times numbers
+                   */
+    RFY_WANTED
+} rfy_wish;
+
+/* How a run is computed, and how far. */
 typedef struct rfy_run_options {
     rfy_method method;
     double tolerance; /* relative, per gas and chamber; 0 = the description's, else 3e-4 */
@@ -102,12 +112,14 @@ typedef struct rfy_run_options {
                               end of run */
     volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
     const rfy_fault *fault;   /* strikes in this run; NULL = none */
+    rfy_wish sensitivities;   /* how results follow the numbers of the description; not for
+                                 RFY_METHOD_MSBDF */
     const struct rfy_band_options *band; /* also find bands (studies.h), not with a fault; NULL =
                                             the quick estimate of time_early and time_late alone */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, NULL }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, RFY_NOT_WANTED, NULL }
 
 typedef enum rfy_event_kind {
     RFY_EVENT_START,   /* the beginning of the run */
@@ -123,6 +135,7 @@ typedef enum rfy_event_kind {
     RFY_EVENT_FAULT    /* a fault struck */
 } rfy_event_kind;
 
+/* Something that happens in a run. */
 typedef struct rfy_event {
     double time;
     rfy_event_kind kind;
@@ -130,6 +143,7 @@ typedef struct rfy_event {
     const double *pressure; /* total pressure of every chamber at that instant, Pa */
 } rfy_event;
 
+/* What became of a target. */
 typedef struct rfy_target_result {
     const char *name, *chamber;
     double pressure; /* wanted, Pa */
@@ -152,6 +166,7 @@ typedef enum rfy_limit_kind {
     RFY_LIMIT_RATE /* the pressure neither rises nor falls faster, Pa/s */
 } rfy_limit_kind;
 
+/* What became of a limit. */
 typedef struct rfy_limit_result {
     const char *name, *watch;
     bool broken;
@@ -229,6 +244,7 @@ typedef struct rfy_rising { /* a gas that nothing removes */
     double rate; /* Pa/s */
 } rfy_rising;
 
+/* The steady state. */
 typedef struct rfy_ultimate {
     bool found;
     double after;          /* wall clocks stand at this run time, s */
@@ -248,6 +264,7 @@ typedef struct rfy_resistance {
     double share;     /* of 1; all parts add up to 1 */
 } rfy_resistance;
 
+/* What holds the speed at a chamber back. */
 typedef struct rfy_bottleneck {
     const char *target; /* for which target or state */
     const char *chamber;
@@ -257,6 +274,29 @@ typedef struct rfy_bottleneck {
     size_t n;
     const rfy_resistance *resistance; /* largest first */
 } rfy_bottleneck;
+
+/* How results follow one number of the description: exact derivatives of this run, events included.
+ * An exponent e says that the result changes by e per cent when the number grows by one per cent.
+ */
+typedef struct rfy_sensitivity {
+    const char *name; /* "length of stem" */
+    size_t n_paths; /* as for --set; more than one where tubing that meets in the same bore changes
+                       together */
+    const char *const *path;
+    double value; /* SI */
+    const char *unit;
+    const char *unsuited;   /* why it has no derivative (then all exponents are NaN), or NULL */
+    const double *time;     /* [target] exponent of its time; NaN = not reached */
+    const double *ultimate; /* [chamber] exponent of the ultimate pressure; NaN = not known */
+} rfy_sensitivity;
+
+/* One number halved or doubled, whichever brings a target sooner. */
+typedef struct rfy_gain {
+    size_t target, sensitivity; /* indices */
+    double factor;              /* 0.5 or 2 */
+    double estimate;            /* its time then, by the exponent alone, s */
+    double time; /* by a run of its own, s; +inf = not within the run, NaN = not tried */
+} rfy_gain;
 
 typedef struct rfy_balance_row { /* mol */
     double start;                /* in chambers at the beginning */
@@ -277,6 +317,7 @@ typedef struct rfy_held { /* what a wall with a memory, a getter or a cold surfa
     double molar_mass; /* kg/mol */
 } rfy_held;
 
+/* What the computing took. */
 typedef struct rfy_solver_stats {
     const char *method;
     double tolerance;
@@ -284,6 +325,7 @@ typedef struct rfy_solver_stats {
     size_t steps, rejected, rhs, jacobians, restarts;
 } rfy_solver_stats;
 
+/* What a run came to. Series are by time; NaN and NULL stand for what is not known. */
 typedef struct rfy_result {
     const char *title;
     rfy_status status;
@@ -304,6 +346,10 @@ typedef struct rfy_result {
     const rfy_limit_result *limit;
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
+    size_t n_sensitivities, n_changes;
+    bool list_sensitivities;            /* they were asked for: the text lists them too */
+    const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
+    const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;
     const rfy_creep *creep;
     const rfy_strike *strike;    /* what the fault of this run comes to; NULL = no fault */
@@ -331,6 +377,7 @@ void rfy_result_free(rfy_result *result);
 
 /* ---- every fault at every phase ---- */
 
+/* How rfy_protect works. */
 typedef struct rfy_protect_options {
     int jobs;       /* threads; 0 = as many as the machine has cores */
     double horizon; /* how long after a fault its consequences are followed, s; 0 = 30 min */
@@ -343,11 +390,13 @@ typedef struct rfy_protect_options {
 #define RFY_PROTECT_OPTIONS_INIT                                                                   \
     { 0, 0, NULL, NULL, NULL }
 
+/* A stretch of the procedure between two of its steps. */
 typedef struct rfy_phase {
     const char *name;        /* "2: close roughing valve, open high-vacuum valve" */
     double begin, end, time; /* s; faults strike at `time` */
 } rfy_phase;
 
+/* One fault in one phase. */
 typedef struct rfy_protect_case {
     size_t fault, phase;
     const char *limit; /* the first that breaks, NULL = none */
@@ -364,6 +413,7 @@ typedef struct rfy_protect_case {
     bool broken_before;  /* some limit was broken before the fault already */
 } rfy_protect_case;
 
+/* What every fault comes to in every phase. */
 typedef struct rfy_protect_result {
     const char *title;
     rfy_status status; /* RFY_LIMIT_BROKEN when the procedure itself breaks a limit */
@@ -386,6 +436,7 @@ rfy_status rfy_protect(rfy_protect_result **out, const rfy_system *system,
 void rfy_protect_free(rfy_protect_result *result);
 /* ---- after the seal-off ---- */
 
+/* One instant of it. */
 typedef struct rfy_shelf_row {
     const char *when;                    /* "when sealed", "1 d", "limit crossed" */
     double time;                         /* since the seal-off, s */
@@ -397,6 +448,7 @@ typedef struct rfy_shelf_row {
     double source_flow; /* Pa m3/s at 293.15 K */
 } rfy_shelf_row;
 
+/* The time after the seal-off. */
 typedef struct rfy_shelf {
     const char *title, *chamber;
     rfy_status status;
@@ -467,6 +519,7 @@ typedef enum rfy_behind { /* what is behind the piece when its throughput is wor
                           RFY_BEHIND_PUMP
 } rfy_behind;
 
+/* The piece at one pressure before it. */
 typedef struct rfy_conductance_row {
     double pressure;       /* before the piece, Pa */
     double mean_free_path; /* there, m: (mu/p) sqrt(pi R T/2M) */
@@ -529,6 +582,7 @@ void rfy_system_summary(const rfy_system *system, rfy_summary *out);
 
 /* ---- output ---- */
 
+/* How a result is written. */
 typedef struct rfy_write_options {
     const char *pressure_unit; /* "Pa" when NULL */
     bool color;

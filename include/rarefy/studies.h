@@ -45,6 +45,7 @@ typedef struct rfy_size_point { /* one full solve */
     const char *of; /* "as described", "DN 16 (ISO 2861 clamped flange)", or NULL */
 } rfy_size_point;
 
+/* The value that was looked for, and how it does. */
 typedef struct rfy_size_result {
     const char *title;
     rfy_status status;
@@ -93,6 +94,7 @@ rfy_status rfy_write_size_json(FILE *out, const rfy_size_result *result,
 
 /* ---- sweeps: many points, one line of JSON each ---- */
 
+/* How a sweep is computed. */
 typedef struct rfy_sweep_options {
     /* "PATH=VALUES", a path as in --set and
      *   5 mm, 6 mm, 8 mm                    these values
@@ -139,6 +141,7 @@ rfy_status rfy_sweep_lines(char *(*next)(void *context, size_t *length), void *f
 
 /* ---- bands: how sure an answer is ---- */
 
+/* How a band is computed. */
 typedef struct rfy_band_options {
     size_t samples;   /* 0 = 256 */
     int jobs;         /* threads; 0 = one a core; the band is the same */
@@ -155,6 +158,7 @@ typedef struct rfy_band_options {
 #define RFY_BAND_OPTIONS_INIT                                                                      \
     { 0, 0, 0, NULL, 0, false, 0, NULL, NULL, NULL }
 
+/* Something uncertain, and how much of the spread it makes. */
 typedef struct rfy_band_input {
     const char *name; /* a path of the description, or a material whose walls and seals are meant */
     bool material;
@@ -166,6 +170,7 @@ typedef struct rfy_quantiles { /* 5 %, 50 %, 95 % */
     double low, median, high;
 } rfy_quantiles;
 
+/* A target as a distribution. */
 typedef struct rfy_band_target {
     const char *name, *chamber;
     double pressure;     /* Pa */
@@ -183,6 +188,7 @@ typedef struct rfy_band_chamber { /* of the targets */
     const double *share;           /* [n_inputs] of the variance of its ln; may be NULL */
 } rfy_band_chamber;
 
+/* Times as a distribution. */
 typedef struct rfy_band {
     size_t samples, failed; /* failed ones are left out of everything */
     bool whole;             /* false: stopped early, by the samples done until then */
@@ -201,6 +207,7 @@ void rfy_band_free(rfy_band *band);
 
 /* ---- systems side by side ---- */
 
+/* How rfy_compare works. */
 typedef struct rfy_compare_options {
     rfy_method method;
     double tolerance; /* 0 = the descriptions' */
@@ -241,6 +248,7 @@ typedef struct rfy_difference { /* of a system to the first one */
     const rfy_course *course;
 } rfy_difference;
 
+/* Descriptions side by side. */
 typedef struct rfy_comparison {
     rfy_status status; /* RFY_OK, or the first that is not (a broken limit counts) */
     double threshold;

@@ -1,5 +1,6 @@
 #include <stdlib.h>
 #include <string.h>
+#include "busy.h"
 #include "logs.h"
 
 /* Values of an option that may be repeated; to be freed. */
@@ -65,6 +66,7 @@ static rfy_status run_fit(const cli_call *call) {
         status = cli_output_open(&output, cli_value(call, "report"));
     if (status == RFY_OK) {
         status = rfy_fit(&result, system, log, &options, problems);
+        cli_busy_end();
         if (rfy_problems_kept(problems) > 0)
             rfy_write_problems(stderr, problems);
         if (result) {

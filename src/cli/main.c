@@ -2,6 +2,7 @@
  * numbers are read and written with a point everywhere. */
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "busy.h"
 #include "common.h"
 
 /* clang-format off */
@@ -82,5 +83,6 @@ int main(int argc, char **argv) {
         code = command->run(&call);
     }
     cli_call_free(&call);
+    cli_busy_end();
     return (int)code;
 }

@@ -92,6 +92,10 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = cli_read_fault(call, system, &fault);
     options.fault = fault;
+    /* people are told what a change brings; programs ask for it */
+    options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
+                            : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED
+                                                                            : RFY_IF_CHEAP;
     cli_watch_interrupt();
     if (status == RFY_OK && cli_has(call, "gauge") && !cli_has(call, "measured"))
         status = cli_misuse(call->command, "--gauge goes with --measured");
@@ -139,6 +143,9 @@ static const cli_option options[] = {
     CLI_OPTION_COLUMNS,
     CLI_OPTION_LOG_UNIT,
     CLI_OPTION_LOG_TIME_UNIT,
+    {"sensitivities", 0, NULL, false,
+     "How each target and level follows every bore, length, area, speed and rate of the "
+     "description, the most important first (exact to first order; not with --method msbdf)."},
     {"band", 0, NULL, false,
      "How sure: 5, 50 and 95 % for every target and for the curve when everything that has a "
      "stated spread varies, and which input that comes from; with --csv, the curves of the band."},

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
+#include "busy.h"
 #include "common.h"
 
 typedef struct target {
@@ -231,6 +232,7 @@ static rfy_status run_sweep(const cli_call *call) {
     if (status == RFY_OK && lines)
         status = open_source(call, &o, &from);
     cli_watch_interrupt();
+    cli_busy_end(); /* it tells its own progress, and writes as it goes */
     if (status == RFY_OK)
         status = open_target(call, &t);
     if (status == RFY_OK) {

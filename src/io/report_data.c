@@ -112,6 +112,27 @@ static void put_events(const rfy_report *report) {
     putc(']', out);
 }
 
+/* The measured curve, thinned to what a chart can show. */
+static void put_measured(const rfy_report *report) {
+    enum { MOST = 1500 };
+    FILE *out = report->out;
+    const rfy_log *log = report->options->measured;
+    size_t step = log ? 1 + log->n / MOST : 1;
+    fputs(",\n\"measured\":[", out);
+    bool first = true;
+    for (size_t i = 0; log && i < log->n; i += step) {
+        if (!(log->pressure[i] > 0))
+            continue;
+        fputs(first ? "[" : ",[", out);
+        first = false;
+        put_number(out, log->time[i], 6);
+        putc(',', out);
+        put_number(out, log->pressure[i], 5);
+        putc(']', out);
+    }
+    putc(']', out);
+}
+
 /* Whether an event says that of a part: "start turbo", "roughing valve is shut". */
 static bool says(const char *what, const char *before, const char *name, const char *behind) {
     size_t a = strlen(before), n = strlen(name);
@@ -196,6 +217,7 @@ void rfy_report_data(rfy_report *report) {
     putc(']', out);
     put_series(report);
     put_events(report);
+    put_measured(report);
     put_parts(report);
     fputs("}\n", out);
 }

@@ -292,6 +292,10 @@ measured = make(bulb, f"{work}/measured.html", "--measured", f"{work}/log.csv")
 check(measured.count('class="dots ') >= 1, "the measured curve is not drawn")
 chromium.open(f"{work}/measured.html")
 quiet("measured")
+chromium.evaluate("rarefyPage.setRow(rarefyPage.data.time.findIndex(t => t >= 30))")
+time = chromium.evaluate("rarefyPage.data.time[rarefyPage.state.row]")
+shown = dict(read_out()).get("measured", "0")
+check(abs(float(shown) - (1e5 * 0.8 ** round(time) + 0.5)) < 0.01 * float(shown), f"measured: {shown} at {time} s")
 
 # every fault in every phase
 subprocess.run([program, "report", f"{source}/examples/window-test.json", "--faults", "-o", f"{work}/faults.html"])

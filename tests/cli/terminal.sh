@@ -1,0 +1,56 @@
+# Manners on a terminal: colour there alone and not with NO_COLOR; its width; "computing" on stderr for what takes more than
+# a second, and gone afterwards; Ctrl-C keeps what is done (interrupt.sh looks at that in files).
+source "$(dirname "$0")/support.bash"
+command -v script >/dev/null || { echo "skipped: script (bsdutils) is not here"; exit 0; }
+
+# on_terminal WIDTH COMMAND...: what a terminal of that width receives, in the file seen
+on_terminal() {
+    local width=$1
+    shift
+    script -qec "stty cols $width rows 40 2>/dev/null; $*" /dev/null </dev/null >seen 2>&1
+    code=$?
+}
+escape=$'\033'
+
+TERM=xterm on_terminal 90 "'$program' run '$example'"
+expect 0 "run on a terminal"
+grep -q "$escape\[" seen || fail "no colour on a terminal"
+python3 - 90 <<'PY' || fail "wider than the terminal"
+import re, sys
+lines = re.sub(r"\033\[[0-9;]*[A-Za-z]", "", open("seen", encoding="utf-8").read()).replace("\r", "").split("\n")
+sys.exit(max(map(len, lines)) > int(sys.argv[1]))
+PY
+NO_COLOR=1 TERM=xterm on_terminal 90 "'$program' run '$example'"
+if grep -q "$escape" seen; then fail "colour in spite of NO_COLOR"; fi
+TERM=dumb on_terminal 90 "'$program' run '$example'"
+if grep -q "$escape" seen; then fail "colour on a dumb terminal"; fi
+run run "$example"
+if grep -q "$escape" out err; then fail "colour in a file"; fi
+TERM=xterm LC_ALL=C.UTF-8 on_terminal 70 "'$program' plot '$example'"
+grep -q "$escape\[3" seen || fail "no colours of curves on a terminal"
+
+# Something that takes its time: twenty thousand opens and closes of a valve at a long hose.
+python3 - <<'PY'
+import json
+d = json.load(open("jar.json"))
+d["chambers"].append({"name": "side", "volume": "1 L"})
+d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 200, "pieces": ["tube 10 mm x 1 m",
+    {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
+d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
+                  for i in range(20000)]
+d["run"]["until"] = "30000 s"
+json.dump(d, open("long.json", "w"))
+PY
+slow="'$program' run long.json"
+TERM=xterm on_terminal 90 "timeout -s INT 2.6 $slow"
+grep -q "computing, [12] s" seen || fail "nothing said while computing"
+grep -qE "INTERRUPTED" seen || fail "Ctrl-C: what is known is not told"
+python3 - <<'PY' || fail "the line stays"
+import re
+text = open("seen", encoding="utf-8", newline="").read()
+last = text.rfind("computing")
+assert "\r\033[K" in text[last:]
+PY
+timeout -s INT 2.6 "$program" run long.json >out 2>err
+if grep -q computing out err; then fail "\"computing\" in a file"; fi
+finish
