@@ -55,11 +55,15 @@ static cJSON *words(const char *const *word) {
     return list;
 }
 
-static cJSON *gas_names(schema *s) {
-    cJSON *list = cJSON_CreateArray();
-    for (size_t i = 0; i < s->catalog->n_species; i++)
-        cJSON_AddItemToArray(list, text_node(s->catalog->species[i].name));
-    return list;
+/* One of the built-in gases. */
+static cJSON *gas_name(schema *s) {
+    if (!cJSON_GetObjectItemCaseSensitive(s->defs, "gas")) {
+        cJSON *def = cJSON_CreateObject(), *list = cJSON_AddArrayToObject(def, "enum");
+        for (size_t i = 0; i < s->catalog->n_species; i++)
+            cJSON_AddItemToArray(list, text_node(s->catalog->species[i].name));
+        cJSON_AddItemToObject(s->defs, "gas", def);
+    }
+    return ref(s, "gas");
 }
 
 /* Keys that begin with // are comments in every object; nothing else beyond `properties`. */
@@ -167,11 +171,14 @@ static cJSON *by_gas(schema *s, const rfy_field *f) {
     bool bare = f->type == RFY_F_NUMBER_BY_GAS;
     cJSON *node = cJSON_CreateObject(), *any = cJSON_AddArrayToObject(node, "anyOf");
     cJSON_AddItemToArray(any, or_with_factor(bare ? number(s, f) : quantity(s, f)));
-    cJSON *map = typed("object"), *of = cJSON_AddObjectToObject(map, "properties");
-    for (size_t i = 0; i < s->catalog->n_species; i++)
-        cJSON_AddItemToObject(of, s->catalog->species[i].name,
-                              or_with_factor(bare ? number(s, f) : quantity(s, f)));
-    close_object(map);
+    /* the names of gases are keys; their values are all of one kind */
+    cJSON *map = typed("object"), *names = cJSON_CreateArray();
+    cJSON_AddItemToArray(names, gas_name(s));
+    cJSON_AddItemToArray(names, object_with("pattern", text_node("^//")));
+    cJSON_AddItemToObject(map, "propertyNames", object_with("anyOf", names));
+    cJSON_AddTrueToObject(cJSON_AddObjectToObject(map, "patternProperties"), "^//");
+    cJSON_AddItemToObject(map, "additionalProperties",
+                          or_with_factor(bare ? number(s, f) : quantity(s, f)));
     cJSON_AddItemToArray(any, map);
     return node;
 }
@@ -225,7 +232,7 @@ static void offer(schema *s, cJSON *node, const char *key) {
 
 static cJSON *text_value(schema *s, const rfy_field *f) {
     if (strcmp(f->key, "gas") == 0)
-        return object_with("enum", gas_names(s));
+        return gas_name(s);
     cJSON *node = typed("string");
     offer(s, node, f->key);
     return node;
@@ -235,7 +242,7 @@ static cJSON *texts_value(schema *s, const rfy_field *f) {
     bool gases = strcmp(f->key, "gases") == 0, junctions = strcmp(f->key, "junctions") == 0;
     cJSON *node = typed("array");
     cJSON_AddItemToObject(node, "items",
-                          gases       ? object_with("enum", gas_names(s))
+                          gases       ? gas_name(s)
                           : junctions ? name_value(s)
                                       : typed("string"));
     if (junctions || f->max > 0)
