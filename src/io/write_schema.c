@@ -89,6 +89,9 @@ static const char *quantity_def(schema *s, rfy_dim dim) {
         def, "pattern",
         rfy_arena_printf(s->arena, "^" RFY_PATTERN_BLANKS "(?:%s)" RFY_PATTERN_BLANKS "$", core));
     cJSON_AddStringToObject(def, "description", rfy_dim_example(dim));
+    /* no keyword of the draft, but some editors show it in place of the pattern */
+    cJSON_AddStringToObject(def, "patternErrorMessage",
+                            rfy_arena_printf(s->arena, "allowed: %s", rfy_dim_example(dim)));
     const char *quote = strchr(rfy_dim_example(dim), '"');
     if (quote)
         cJSON_AddItemToArray(
@@ -171,14 +174,16 @@ static cJSON *by_gas(schema *s, const rfy_field *f) {
     bool bare = f->type == RFY_F_NUMBER_BY_GAS;
     cJSON *node = cJSON_CreateObject(), *any = cJSON_AddArrayToObject(node, "anyOf");
     cJSON_AddItemToArray(any, or_with_factor(bare ? number(s, f) : quantity(s, f)));
-    /* the names of gases are keys; their values are all of one kind */
-    cJSON *map = typed("object"), *names = cJSON_CreateArray();
-    cJSON_AddItemToArray(names, gas_name(s));
-    cJSON_AddItemToArray(names, object_with("pattern", text_node("^//")));
-    cJSON_AddItemToObject(map, "propertyNames", object_with("anyOf", names));
-    cJSON_AddTrueToObject(cJSON_AddObjectToObject(map, "patternProperties"), "^//");
-    cJSON_AddItemToObject(map, "additionalProperties",
-                          or_with_factor(bare ? number(s, f) : quantity(s, f)));
+    /* the names of gases are keys, listed for editors to offer; their values are all of one kind */
+    const char *each =
+        rfy_arena_printf(s->arena, "each-%s%s%g", bare ? "number" : quantity_def(s, f->dim),
+                         f->above_min ? "-above-" : "-from-", f->min);
+    if (!cJSON_GetObjectItemCaseSensitive(s->defs, each))
+        cJSON_AddItemToObject(s->defs, each, or_with_factor(bare ? number(s, f) : quantity(s, f)));
+    cJSON *map = typed("object"), *of = cJSON_AddObjectToObject(map, "properties");
+    for (size_t i = 0; i < s->catalog->n_species; i++)
+        cJSON_AddItemToObject(of, s->catalog->species[i].name, ref(s, each));
+    close_object(map);
     cJSON_AddItemToArray(any, map);
     return node;
 }
