@@ -94,6 +94,14 @@ typedef enum rfy_method {
     RFY_METHOD_MSBDF   /* GSL's variable-order multistep BDF, dense: the cross-check */
 } rfy_method;
 
+/* Whether something is computed that costs extra. */
+typedef enum rfy_wish {
+    RFY_NOT_WANTED,
+    RFY_IF_CHEAP, /* when it costs little beside a usual run: some thousand unknowns times numbers
+                   */
+    RFY_WANTED
+} rfy_wish;
+
 /* How a run is computed, and how far. */
 typedef struct rfy_run_options {
     rfy_method method;
@@ -104,12 +112,14 @@ typedef struct rfy_run_options {
                               end of run */
     volatile const int *stop; /* becomes non-zero when the run should end early; NULL = never */
     const rfy_fault *fault;   /* strikes in this run; NULL = none */
+    rfy_wish sensitivities;   /* how results follow the numbers of the description; not for
+                                 RFY_METHOD_MSBDF */
     const struct rfy_band_options *band; /* also find bands (studies.h), not with a fault; NULL =
                                             the quick estimate of time_early and time_late alone */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, NULL }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, RFY_NOT_WANTED, NULL }
 
 typedef enum rfy_event_kind {
     RFY_EVENT_START,   /* the beginning of the run */
@@ -265,6 +275,29 @@ typedef struct rfy_bottleneck {
     const rfy_resistance *resistance; /* largest first */
 } rfy_bottleneck;
 
+/* How results follow one number of the description: exact derivatives of this run, events included.
+ * An exponent e says that the result changes by e per cent when the number grows by one per cent.
+ */
+typedef struct rfy_sensitivity {
+    const char *name; /* "length of stem" */
+    size_t n_paths; /* as for --set; more than one where tubing that meets in the same bore changes
+                       together */
+    const char *const *path;
+    double value; /* SI */
+    const char *unit;
+    const char *unsuited;   /* why it has no derivative (then all exponents are NaN), or NULL */
+    const double *time;     /* [target] exponent of its time; NaN = not reached */
+    const double *ultimate; /* [chamber] exponent of the ultimate pressure; NaN = not known */
+} rfy_sensitivity;
+
+/* One number halved or doubled, whichever brings a target sooner. */
+typedef struct rfy_gain {
+    size_t target, sensitivity; /* indices */
+    double factor;              /* 0.5 or 2 */
+    double estimate;            /* its time then, by the exponent alone, s */
+    double time; /* by a run of its own, s; +inf = not within the run, NaN = not tried */
+} rfy_gain;
+
 typedef struct rfy_balance_row { /* mol */
     double start;                /* in chambers at the beginning */
     double from_walls;           /* released by walls and seals */
@@ -313,6 +346,10 @@ typedef struct rfy_result {
     const rfy_limit_result *limit;
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
+    size_t n_sensitivities, n_changes;
+    bool list_sensitivities;            /* they were asked for: the text lists them too */
+    const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
+    const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;
     const rfy_creep *creep;
     const rfy_strike *strike;    /* what the fault of this run comes to; NULL = no fault */

@@ -80,6 +80,10 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = cli_read_fault(call, system, &fault);
     options.fault = fault;
+    /* people are told what a change brings; programs ask for it */
+    options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
+                            : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED
+                                                                            : RFY_IF_CHEAP;
     cli_watch_interrupt();
     /* Opened before the run: an unwritable place should not cost the time of a long run. */
     if (status == RFY_OK)
@@ -113,6 +117,9 @@ static const cli_option options[] = {
      "Instants of the series, rising, for example \"10 s,100 s,1 h\"; without it, chosen by the "
      "program."},
     CLI_OPTION_FAULT,
+    {"sensitivities", 0, NULL, false,
+     "How each target and level follows every bore, length, area, speed and rate of the "
+     "description, the most important first (exact to first order; not with --method msbdf)."},
     {"band", 0, NULL, false,
      "How sure: 5, 50 and 95 % for every target and for the curve when everything that has a "
      "stated spread varies, and which input that comes from; with --csv, the curves of the band."},

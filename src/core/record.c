@@ -16,3 +16,10 @@ rfy_place rfy_place_of(const rfy_origin *origin, const char *key) {
         at = find(origin->extra, origin->extra_field, key);
     return at ? *at : origin->at;
 }
+
+int rfy_field_find(const rfy_record *record, const char *key) {
+    for (size_t i = 0; record && i < record->n; i++)
+        if (strcmp(record->field[i].key, key) == 0)
+            return (int)i;
+    return -1;
+}

@@ -135,6 +135,9 @@ typedef struct rfy_record {
     size_t n;
 } rfy_record;
 
+/* Index of a field by key, -1 if there is none (or record is NULL). */
+int rfy_field_find(const rfy_record *record, const char *key);
+
 /* Head of every struct filled by RFY_F_VARIANTS, right after the origin. */
 typedef struct rfy_variant_head {
     rfy_origin origin;

@@ -82,6 +82,7 @@ rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length,
 
 const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *g) {
     rfy_stretch *run = RFY_NEW(arena, 1, rfy_stretch);
+    run->of = *g;
     run->temperature = 0.5 * (g->temperature[0] + g->temperature[1]);
     run->radius = g->radius;
     run->area = g->area;
@@ -122,4 +123,17 @@ const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry 
     }
     rfy_friction_build(&run->friction, g->roughness / (2 * run->radius));
     return run;
+}
+
+bool rfy_stretch_is_of(const rfy_stretch *run, const rfy_stretch_geometry *g) {
+    const rfy_stretch_geometry *of = &run->of;
+    bool same = of->section == g->section && of->area == g->area && of->radius == g->radius &&
+                of->body == g->body && of->length == g->length &&
+                of->viscous_length == g->viscous_length && of->loss == g->loss &&
+                of->roughness == g->roughness && of->thin == g->thin && of->cells == g->cells &&
+                of->inertia == g->inertia && of->one_way == g->one_way;
+    for (int i = 0; i < 2; i++)
+        same = same && of->end_area[i] == g->end_area[i] &&
+               of->inverse_area[i] == g->inverse_area[i] && of->temperature[i] == g->temperature[i];
+    return same;
 }

@@ -47,6 +47,8 @@ rfy_stretch_geometry rfy_tube_geometry(double bore, double molecular_length, dou
 typedef struct rfy_stretch rfy_stretch;
 
 const rfy_stretch *rfy_stretch_new(rfy_arena *arena, const rfy_stretch_geometry *geometry);
+/* Whether it is what this geometry would give. */
+bool rfy_stretch_is_of(const rfy_stretch *run, const rfy_stretch_geometry *geometry);
 
 /* Flow of each gas from end 0 to end 1, mol/s, under partial pressures a (end 0) and b (end 1), Pa.
  * opening: 1 = no valve or fully open, 0 = closed (no flow). Derivatives by a and b when not NULL:

@@ -21,6 +21,7 @@ typedef struct rfy_stretch_cell {
 } rfy_stretch_cell;
 
 struct rfy_stretch {
+    rfy_stretch_geometry of; /* what it was built from */
     double temperature, radius, area;
     double ends;             /* e: apertures counted, 0 to 1 */
     double viscous_ratio;    /* viscous length/radius, end correction included */

@@ -18,13 +18,6 @@ const char *const *rfy_variant_names(rfy_arena *arena, const rfy_variants *varia
     return name;
 }
 
-int rfy_field_find(const rfy_record *record, const char *key) {
-    for (size_t i = 0; record && i < record->n; i++)
-        if (strcmp(record->field[i].key, key) == 0)
-            return (int)i;
-    return -1;
-}
-
 /* A table being filled: a record, its struct, and where each field was found. */
 typedef struct target {
     const rfy_record *record; /* NULL = nothing */

@@ -51,8 +51,6 @@ const char *rfy_did_you_mean(rfy_arena *arena, const char *text, const char *con
 /* Index of a variant by name, -1 if there is none; the names of all, in the arena. */
 int rfy_variant_find(const rfy_variants *variants, const char *name);
 const char *const *rfy_variant_names(rfy_arena *arena, const rfy_variants *variants);
-/* Index of a field by key, -1 if there is none (or record is NULL). */
-int rfy_field_find(const rfy_record *record, const char *key);
 /* Says what is wrong with a name of a part ("may not be empty"), or NULL. */
 const char *rfy_name_fault(const char *name);
 

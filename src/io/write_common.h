@@ -107,6 +107,9 @@ void rfy_page_events(rfy_page *page, const rfy_result *result);
 /* WHAT DECIDES IT and IF YOU CHANGE ONE THING: write_run_advice.c. */
 void rfy_page_bottlenecks(rfy_page *page, const rfy_result *result);
 void rfy_page_changes(rfy_page *page, const rfy_result *result);
+/* write_change.c: the same from exact sensitivities, and all of them. */
+void rfy_page_exact_changes(rfy_page *page, const rfy_result *result);
+void rfy_page_sensitivities(rfy_page *page, const rfy_result *result);
 /* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
 /* HOW SURE: quantiles and what they come from, when a band was found: write_band.c. */

@@ -108,6 +108,10 @@ static double faster(double share) {
 
 void rfy_page_changes(rfy_page *page, const rfy_result *r) {
     bool headed = false;
+    if (r->n_sensitivities > 0) {
+        rfy_page_exact_changes(page, r);
+        return;
+    }
     for (size_t i = 0; i < r->n_bottlenecks && i < 4; i++) {
         const rfy_bottleneck *b = &r->bottleneck[i];
         const rfy_target_result *t = target_of(r, b);

@@ -136,6 +136,42 @@ static void write_bottlenecks(rfy_json *json, const rfy_result *r) {
     rfy_json_close(json);
 }
 
+static void write_sensitivities(rfy_json *json, const rfy_result *r) {
+    rfy_json_array(json, "sensitivities");
+    for (size_t k = 0; k < r->n_sensitivities; k++) {
+        const rfy_sensitivity *s = &r->sensitivity[k];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "name", s->name);
+        rfy_json_texts(json, "paths", s->path, s->n_paths);
+        rfy_json_number(json, "value", s->value);
+        rfy_json_text(json, "unit", s->unit);
+        rfy_json_text(json, "unsuited", s->unsuited);
+        rfy_json_array(json, "targets");
+        for (size_t i = 0; i < r->n_targets; i++) {
+            rfy_json_object(json, NULL);
+            rfy_json_text(json, "name", r->target[i].name);
+            rfy_json_number(json, "time_exponent", s->time[i]);
+            rfy_json_close(json);
+        }
+        rfy_json_close(json);
+        rfy_json_by_name(json, "ultimate_exponent", r->chamber, s->ultimate, r->n_chambers);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+    rfy_json_array(json, "changes");
+    for (size_t k = 0; k < r->n_changes; k++) {
+        const rfy_gain *c = &r->change[k];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "target", r->target[c->target].name);
+        rfy_json_text(json, "name", r->sensitivity[c->sensitivity].name);
+        rfy_json_number(json, "factor", c->factor);
+        rfy_json_number(json, "time_estimate_s", c->estimate);
+        write_edge(json, "time_s", "within_run", c->time);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
 static void write_balance(rfy_json *json, const rfy_result *r) {
     rfy_json_object(json, "balance");
     for (size_t g = 0; r->balance && g < r->n_gases; g++) {
@@ -188,6 +224,8 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     rfy_json_creep(&json, result);
     rfy_json_strike(&json, result);
     write_bottlenecks(&json, result);
+    if (result->n_sensitivities > 0)
+        write_sensitivities(&json, result);
     rfy_json_ultimate(&json, result);
     write_balance(&json, result);
     write_held(&json, result);

@@ -208,6 +208,8 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     write_gas(&page, result);
     rfy_page_held(&page, result);
     rfy_page_changes(&page, result);
+    if (result->list_sensitivities)
+        rfy_page_sensitivities(&page, result);
     rfy_page_limits(&page, result);
     rfy_page_creep(&page, result);
     rfy_page_closing(&page, result);

@@ -66,6 +66,13 @@ rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int
     return edge;
 }
 
+const rfy_stretch *rfy_build_stretch(rfy_build *b, const rfy_stretch_geometry *geometry) {
+    const rfy_network *like = b->like;
+    const int i = b->net->n_edges - 1;
+    const rfy_stretch *was = like && i >= 0 && i < like->n_edges ? like->edge[i].stretch : NULL;
+    return was && rfy_stretch_is_of(was, geometry) ? was : rfy_stretch_new(b->arena, geometry);
+}
+
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
                        double area, double spread, const rfy_power_law *law) {
     rfy_network *net = b->net;
@@ -439,9 +446,18 @@ static void order_nodes(rfy_build *b) {
 
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems) {
+    return rfy_network_like(arena, catalog, description, problems, NULL);
+}
+
+const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
+                                    const rfy_description *description, rfy_problems *problems,
+                                    const rfy_network *like) {
     rfy_network *net = RFY_NEW(arena, 1, rfy_network);
-    rfy_build build = {
-        .arena = arena, .net = net, .description = description, .problems = problems};
+    rfy_build build = {.arena = arena,
+                       .net = net,
+                       .description = description,
+                       .problems = problems,
+                       .like = like};
     rfy_build *b = &build;
     net->arena = arena;
     net->catalog = catalog;

@@ -266,11 +266,13 @@ static void build_programs(rfy_build *b) {
 void rfy_build_answers(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_description *d = b->description;
-    build_programs(b);
-    if (d->ready_limits != 0 && rfy_problems_errors(b->problems) == b->errors_before)
+    const bool acts = b->like == NULL; /* else it is only there to be compared */
+    if (acts)
+        build_programs(b);
+    if (acts && d->ready_limits != 0 && rfy_problems_errors(b->problems) == b->errors_before)
         rfy_build_ready_limits(b);
     const rfy_limit_desc *limits = d->limits.item;
-    for (size_t i = 0; i < d->limits.n; i++)
+    for (size_t i = 0; i < d->limits.n && acts; i++)
         build_limit(b, &limits[i]);
     const rfy_target_desc *targets = d->targets.item;
     net->target = RFY_NEW(b->arena, d->targets.n, rfy_target);

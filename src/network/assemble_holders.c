@@ -42,7 +42,7 @@ static void build_trapped(rfy_build *b, const rfy_chamber_desc *c, int chamber) 
                 g.temperature[s] = room->temperature;
             g.inverse_area[1] = room->inverse_area;
             edge->flow = rfy_edge_stretch;
-            edge->stretch = rfy_stretch_new(b->arena, &g);
+            edge->stretch = rfy_build_stretch(b, &g);
         } else {
             edge->flow = rfy_edge_given;
             edge->data =

@@ -230,7 +230,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
         bool same = last && last->inertia == g.inertia && last->one_way == g.one_way &&
                     last->temperature[0] == g.temperature[0] &&
                     last->temperature[1] == g.temperature[1];
-        edge->stretch = same ? edge[-1].stretch : rfy_stretch_new(b->arena, &g);
+        edge->stretch = same ? edge[-1].stretch : rfy_build_stretch(b, &g);
         edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
         of_last = g;
         last = &of_last;
@@ -367,7 +367,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
                 g.temperature[s] = net->node[ends[s]].temperature;
             }
             edge->flow = rfy_edge_stretch;
-            edge->stretch = rfy_stretch_new(b->arena, &g);
+            edge->stretch = rfy_build_stretch(b, &g);
             edge->mixture = rfy_build_mixture(b, 0.5 * (g.temperature[0] + g.temperature[1]));
             rfy_line *l = &net->line[line];
             if (l->narrowest < 0 ||

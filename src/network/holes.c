@@ -53,7 +53,7 @@ void rfy_build_holes(rfy_build *b) {
         e->valve = hole;
         e->flow = rfy_edge_stretch;
         if (!shared || shared_at < edge.temperature[1] || shared_at > edge.temperature[1]) {
-            shared = rfy_stretch_new(b->arena, &edge);
+            shared = rfy_build_stretch(b, &edge);
             shared_at = edge.temperature[1];
         }
         e->stretch = shared;

@@ -184,6 +184,12 @@ typedef struct rfy_network {
  * added. */
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
+/* The same for a description that differs little from that of a network, to be compared with it: it
+ * takes over the laws of tubing that did not change, so that network must outlive it, and has no
+ * procedure, rules, faults and limits of its own. */
+const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
+                                    const rfy_description *description, rfy_problems *problems,
+                                    const rfy_network *like);
 
 /* Where the inner states begin in the state, and how many entries there are in all. */
 static inline int rfy_network_inner(const rfy_network *net) {

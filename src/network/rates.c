@@ -341,6 +341,19 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
         rfy_stores_rates(net, c, y, pressure, rate);
 }
 
+void rfy_flow_by_control(const rfy_network *net, const rfy_controls *c, int edge,
+                         const double *pressure, double slope, double *change) {
+    /* a difference in the control of this edge alone, central where there is room: the flow bends
+     * with the opening over its whole range, not within a thousandth of it */
+    const double now = rfy_control_of(&net->edge[edge], c), d = 1e-4 * now + 1e-7;
+    const double low = now - d > 0 ? now - d : 0, high = now + d < 1 ? now + d : 1;
+    double at[2][RFY_MAX_GASES];
+    flow_at(net, c, edge, low, pressure, at[0], NULL, NULL);
+    flow_at(net, c, edge, high, pressure, at[1], NULL, NULL);
+    for (int i = 0; i < net->mixture.n; i++)
+        change[i] = slope * (at[1][i] - at[0][i]) / (high - low);
+}
+
 void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *c, const double *pressure,
                          double *dfdt) {
     const int g = net->mixture.n;
@@ -351,15 +364,8 @@ void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *c, const do
                                          : 0;
         if (slope == 0)
             continue;
-        /* a difference in the control of this edge alone, central where there is room: the flow
-         * bends with the opening over its whole range, not within a thousandth of it */
-        const double now = rfy_control_of(edge, c), d = 1e-4 * now + 1e-7;
-        const double low = now - d > 0 ? now - d : 0, high = now + d < 1 ? now + d : 1;
-        double at[2][RFY_MAX_GASES], change[RFY_MAX_GASES];
-        flow_at(net, c, e, low, pressure, at[0], NULL, NULL);
-        flow_at(net, c, e, high, pressure, at[1], NULL, NULL);
-        for (int i = 0; i < g; i++)
-            change[i] = slope * (at[1][i] - at[0][i]) / (high - low);
+        double change[RFY_MAX_GASES];
+        rfy_flow_by_control(net, c, e, pressure, slope, change);
         move_gas(edge, g, change, dfdt);
     }
 }

@@ -62,6 +62,9 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, co
  * only at its ends. */
 void rfy_flow_through(const rfy_network *net, const rfy_controls *controls, int edge,
                       const double *pressure, double *flow, double *by_a, double *by_b);
+/* How it changes when the opening or turn does with this slope. */
+void rfy_flow_by_control(const rfy_network *net, const rfy_controls *controls, int edge,
+                         const double *pressure, double slope, double *change);
 /* Opening of the valve or turn of the pump in an edge; 1 when there is neither. */
 double rfy_control_of(const rfy_edge *edge, const rfy_controls *controls);
 

@@ -4,6 +4,7 @@
 #define RFY_SOLVE_BLOCK_LU_H
 
 #include <stdbool.h>
+#include "core/lanes.h"
 #include "network/rates.h"
 
 typedef struct rfy_block_lu rfy_block_lu;
@@ -15,6 +16,8 @@ bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *jacobian, double fa
                          const double *diagonal);
 /* Solves in place for the free states x[n_free * g]. */
 void rfy_block_lu_solve(const rfy_block_lu *lu, double *x);
+/* The same for 4 * n_vectors right-hand sides at once: x[n_free * g][n_vectors]. */
+void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int n_vectors);
 /* The transposed system, in place. */
 void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x);
 

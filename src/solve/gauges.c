@@ -13,7 +13,7 @@ static double unlagged(const rfy_sim *sim, int gauge, const double *partial) {
 
 /* Solution of lag dr/dt = p - r between two instants: for a pressure that rises in a straight line,
  * as gas flowing in makes it, or falls exponentially, as pumping does. */
-static double follow(const rfy_lagging *from, double p, double time, double lag) {
+double rfy_sim_follow(const rfy_lagging *from, double p, double time, double lag) {
     double dt = time - from->time, p0 = from->pressure;
     if (!(dt > 0))
         return from->reading;
@@ -33,7 +33,7 @@ double rfy_sim_reading(const rfy_sim *sim, int gauge, double time, const double 
         return p;
     /* outputs of the last step are asked for when its end is settled already */
     const rfy_lagging *now = &sim->lagging[1][gauge], *before = &sim->lagging[0][gauge];
-    return follow(time >= now->time ? now : before, p, time, lag);
+    return rfy_sim_follow(time >= now->time ? now : before, p, time, lag);
 }
 
 void rfy_sim_settle_gauges(rfy_sim *sim) {
@@ -43,7 +43,7 @@ void rfy_sim_settle_gauges(rfy_sim *sim) {
             continue;
         double p = unlagged(sim, i, sim->sight.partial);
         rfy_lagging *now = &sim->lagging[1][i];
-        rfy_lagging next = {sim->time, p, sim->gauge_on[i] ? follow(now, p, sim->time, lag) : p};
+        rfy_lagging next = {sim->time, p, sim->gauge_on[i] ? rfy_sim_follow(now, p, sim->time, lag) : p};
         sim->lagging[0][i] = *now;
         *now = next;
     }

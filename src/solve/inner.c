@@ -47,6 +47,13 @@ void rfy_inner_jacobian(rfy_inner *in, const rfy_controls *c, const double *y,
     }
 }
 
+void rfy_inner_values(const rfy_inner *in, const double **by_x, const double **by_n,
+                      const double **through) {
+    *by_x = in->by_x;
+    *by_n = in->by_n;
+    *through = in->through;
+}
+
 /* A place loses what its inner states gain, so with d = by_x and b = by_n of state j
  *     (fac - J) u_gas + sum_j (d_j u_j + b_j u_gas) = r,   (fac - d_j) u_j - b_j u_gas = r_j .
  * Putting u_j in leaves sum_j b_j fac/(fac - d_j) on the diagonal, without a difference of large

@@ -14,6 +14,11 @@ rfy_inner *rfy_inner_new(rfy_arena *arena, const rfy_network *net);
 void rfy_inner_jacobian(rfy_inner *inner, const rfy_controls *controls, const double *y,
                         const double *pressure);
 
+/* By state from the first inner one: derivative of its rate by itself, and by the moles of its gas;
+ * by store: what flows straight through, by the moles of the gas. Valid until the next Jacobian. */
+void rfy_inner_values(const rfy_inner *inner, const double **by_x, const double **by_n,
+                      const double **through);
+
 /* What eliminating the inner states adds to the diagonal of the free states, [n_free * n_gases];
  * valid until the next call. Keeps fac for the solves. */
 const double *rfy_inner_diagonal(rfy_inner *inner, double fac);

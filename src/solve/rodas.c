@@ -14,17 +14,11 @@
 #include <string.h>
 #include <gsl/gsl_errno.h>
 #include "solve/ode.h"
+#include "solve/rodas_method.h"
 
-enum { MOST_STAGES = 8 };
+enum { MOST_STAGES = RFY_MOST_STAGES };
 
-typedef struct coefficients {
-    int stages;
-    unsigned order; /* of the error estimate: the step grows with its root of order + 1 */
-    double gamma;
-    double a[MOST_STAGES][MOST_STAGES - 1], c[MOST_STAGES][MOST_STAGES - 1];
-    double at[MOST_STAGES], in_time[MOST_STAGES];
-    double dense[3][MOST_STAGES]; /* y(s) = (1-s) y0 + s y1 + s (1-s) (d0 + s (d1 + s d2)) */
-} coefficients;
+typedef rfy_rodas_method coefficients;
 
 static const coefficients rodasp = {
     .stages = 6,
@@ -246,6 +240,19 @@ void rfy_rodas_dense(const void *state, double s, double *y) {
     add(r->n, y, m->stages, weight, r->u);
 }
 
+void rfy_rodas_slope(const void *state, double s, double h, double *slope) {
+    const rodas *r = state;
+    const coefficients *m = r->with;
+    double weight[MOST_STAGES];
+    for (int k = 0; k < m->stages; k++) {
+        const double d0 = m->dense[0][k], d1 = m->dense[1][k], d2 = m->dense[2][k];
+        weight[k] = (d0 + s * (2 * (d1 - d0) + s * (3 * (d2 - d1) - 4 * s * d2))) / h;
+    }
+    for (size_t i = 0; i < r->n; i++)
+        slope[i] = (r->end[i] - r->start[i]) / h;
+    add(r->n, slope, m->stages, weight, r->u);
+}
+
 static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver) {
     (void)state, (void)driver;
     return GSL_SUCCESS;
@@ -277,3 +284,4 @@ static const gsl_odeiv2_step_type rodas5p_type = STEPPER("rodas", rodas5p),
                                   rodas4_type = STEPPER("rodas4", rodas4);
 const gsl_odeiv2_step_type *rfy_step_rodas = &rodas5p_type, *rfy_step_rodasp = &rodasp_type,
                            *rfy_step_rodas4 = &rodas4_type;
+const rfy_rodas_method *const rfy_rodas_linear = &rodasp;

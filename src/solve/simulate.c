@@ -4,6 +4,7 @@
 #include <gsl/gsl_errno.h>
 #include "network/stores.h"
 #include "solve/simulate_parts.h"
+#include "solve/tangent_parts.h"
 
 #define MAX_STEPS 4000000
 /* While the time since the last switching doubles; some 50 are usual at a tolerance of 1e-4, and
@@ -77,8 +78,11 @@ void rfy_sim_start_clocks(rfy_sim *sim, double after) {
         sim->burst_on[i] = after >= sim->net->burst[i].from && after < sim->net->burst[i].to &&
                            after < sim->net->until;
     for (int k = 0; k < sim->net->n_free; k++)
-        if (isnan(sim->wall_since[k]))
+        if (isnan(sim->wall_since[k])) {
             sim->wall_since[k] = 0;
+            if (sim->tangent)
+                rfy_tangent_forget_wall(sim->tangent, k);
+        }
 }
 
 static void set_controls(void *context, double t, rfy_controls *c, bool *moving) {
@@ -352,6 +356,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
     rfy_sim_guards_begin(sim);
     if (o && o->event && sim->time == 0)
         o->event(o->context, sim, 0, sim->y, RFY_EVENT_START, "start");
+    if (sim->tangent)
+        rfy_tangent_before(sim->tangent, false);
     rfy_status status = rfy_sim_fire(sim);
     if (status != RFY_OK)
         return status;
@@ -364,6 +370,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
         sim->next_at = 1;
     }
     rfy_sim_restart(sim);
+    if (sim->tangent)
+        rfy_tangent_after(sim->tangent);
     int at_once = 0;
     double last_event = -1;
     while (sim->time < sim->until) {
@@ -386,6 +394,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
         bool at_break = sim->time == stop_at && sim->time < sim->until;
         if (at_break && only_walls) { /* the rates are continuous, only their slope changes */
             rfy_ode_stale(sim->ode);
+            if (sim->tangent)
+                rfy_tangent_bend(sim->tangent);
             at_break = false;
         }
         if (at_break) {
@@ -400,6 +410,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
                 at_once = 0;
             }
             last_event = sim->time;
+            if (sim->tangent)
+                rfy_tangent_before(sim->tangent, at_break);
             status = rfy_sim_fire(sim);
             if (status != RFY_OK)
                 return status;
@@ -408,6 +420,8 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
                 sim->time < sim->until)
                 o->output(o->context, sim, sim->time, sim->y);
             rfy_sim_restart(sim);
+            if (sim->tangent)
+                rfy_tangent_after(sim->tangent);
             rfy_sim_guards_begin(sim);
         } else if (sim->h < h_before && sim->time == stop_at) {
             sim->h = h_before;

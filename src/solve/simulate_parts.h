@@ -113,6 +113,8 @@ struct rfy_sim {
     rfy_limit_state *limit;
     bool *target_met;
 
+    struct rfy_tangent *tangent; /* derivatives carried along, or NULL */
+
     size_t steps, rejected, restarts;
     const char *trouble;
 };
@@ -178,6 +180,8 @@ void rfy_sim_look(rfy_sim *sim, double time, const double *y);
 /* gauges.c */
 /* Takes the lagging readings along to the present instant, as last looked at. */
 void rfy_sim_settle_gauges(rfy_sim *sim);
+/* A lagging reading at a later time, when the pressure went to p. */
+double rfy_sim_follow(const rfy_lagging *from, double p, double time, double lag);
 /* A gauge that is switched on shows what is there. */
 void rfy_sim_gauge_begins(rfy_sim *sim, int gauge);
 

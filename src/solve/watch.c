@@ -3,6 +3,7 @@
 #include <string.h>
 #include <gsl/gsl_errno.h>
 #include "solve/simulate_parts.h"
+#include "solve/tangent_parts.h"
 
 /* Walls count as being in air above a tenth of the ambient pressure; the clock stops only above a
  * fifth, so that a pressure that lingers there does not switch to and fro. */
@@ -230,6 +231,8 @@ void rfy_sim_guards_new(rfy_sim *sim) {
 static void meet_target(rfy_sim *sim, int i, double time, const double *y) {
     const rfy_observer *o = sim->observer;
     sim->target_met[i] = true;
+    if (sim->tangent)
+        rfy_tangent_target(sim->tangent, i, time, y);
     if (o && o->target)
         o->target(o->context, sim, time, y, i);
     rfy_sim_tell(sim, time, y, RFY_EVENT_TARGET, "%s: %s",
@@ -384,6 +387,8 @@ static void switch_wall(rfy_sim *sim, rfy_guard *guard, double when, const doubl
 void rfy_sim_passive_change(rfy_sim *sim, rfy_guard *guard, double now, double from, double to) {
     double *y = sim->found;
     if (is_wall(guard)) { /* of thousands: evenly in the logarithm of the pressure is enough */
+        if (sim->tangent)
+            rfy_tangent_wall(sim->tangent, guard);
         switch_wall(sim, guard, from + (to - from) * guard->before / (guard->before - now), sim->y);
         return;
     }
@@ -443,6 +448,8 @@ static bool peeps_out(rfy_sim *sim, const rfy_guard *guard, double *begin, doubl
 }
 
 static void switch_now(rfy_sim *sim, rfy_guard *guard) {
+    if (sim->tangent)
+        rfy_tangent_cause(sim->tangent, guard);
     if (guard->kind == RFY_GUARD_STEP)
         sim->track[guard->index].due = true;
     else
@@ -476,6 +483,9 @@ static bool watch_step(rfy_sim *sim) {
         sim->time = horizon;
         sim->local = horizon - sim->base;
     }
+
+    if (sim->tangent)
+        rfy_tangent_advance(sim->tangent);
 
     /* what else happened up to then */
     for (int k = 0; k < sim->n_guards; k++)

@@ -65,6 +65,16 @@ void rfy_answer_balance(rfy_arena *arena, const rfy_network *net, const double *
 
 void rfy_answer_held(rfy_arena *arena, const rfy_network *net, const double *y, rfy_result *out);
 
+/* How the results follow the numbers of the description: influence.c. Joins a simulation before it
+ * runs; NULL when it is not wanted or cannot be. */
+typedef struct rfy_influence rfy_influence;
+rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
+                                 const rfy_run_options *options, rfy_sim *sim);
+void rfy_influence_target(rfy_influence *influence, int target);
+/* After the run: sensitivities and changes of the result; `options` for runs of its own. */
+void rfy_influence_tell(rfy_influence *influence, rfy_sim *sim, double after,
+                        const rfy_sim_options *options, rfy_result *out);
+
 /* Safety cautions that apply to this system. */
 void rfy_answer_cautions(rfy_arena *arena, const rfy_network *net, const char *const **out,
                          size_t *n);

@@ -30,8 +30,8 @@ bool rfy_parameter_find(rfy_arena *arena, const rfy_system *system, const char *
  * them. */
 const rfy_parameter *rfy_parameters_all(rfy_arena *arena, const rfy_system *system, size_t *n);
 
-/* The description with a parameter multiplied by a factor; shares with the first what stays. */
-const rfy_description *rfy_parameter_scaled(rfy_arena *arena, const rfy_description *description,
+/* A copy of the description with a parameter multiplied by a factor. */
+const rfy_description *rfy_parameter_scaled(rfy_arena *arena, const rfy_system *system,
                                             const rfy_parameter *parameter, double factor);
 
 #endif

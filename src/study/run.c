@@ -17,6 +17,7 @@ typedef struct recorder {
     size_t n_bottlenecks;
     double *scratch;
     rfy_creeper *creeper;
+    rfy_influence *influence; /* NULL = not asked for */
     rfy_snapshot *before; /* the instant before the fault */
     const char **path;    /* [limit] the way the gas came when it broke */
     bool *gauge_hot;      /* a hot cathode was on above its range: told once */
@@ -163,7 +164,10 @@ static void fill_target(recorder *r, rfy_sim *sim, int i, double time, const dou
 }
 
 static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i) {
-    fill_target(context, sim, i, time, y, true);
+    recorder *r = context;
+    fill_target(r, sim, i, time, y, true);
+    if (r->influence)
+        rfy_influence_target(r->influence, i);
 }
 
 static void on_limit(void *context, rfy_sim *sim, double time, const double *y, int i) {
@@ -439,6 +443,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
         out->trouble = "the solver could not be set up";
         return out->status;
     }
+    if (!only_ultimate)
+        r.influence = rfy_influence_new(arena, system, options, sim);
     out->status = rfy_sim_run(sim);
     if (rfy_sim_trouble(sim))
         out->trouble = rfy_arena_strdup(arena, rfy_sim_trouble(sim));
@@ -488,6 +494,9 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     out->n_targets = only_ultimate ? 0 : (size_t)net->n_targets;
     out->bottleneck = r.bottleneck;
     out->n_bottlenecks = r.n_bottlenecks;
+    out->list_sensitivities = options->sensitivities == RFY_WANTED;
+    if (r.influence)
+        rfy_influence_tell(r.influence, sim, after, &o, out);
     out->care = r.care;
     out->n_care = r.n_care;
     rfy_sim_free(sim);

@@ -8,6 +8,7 @@
 #define RFY_STUDY_SENSITIVITY_H
 
 #include "rarefy/rarefy.h"
+#include "solve/tangent.h"
 #include "study/parameter.h"
 
 typedef struct rfy_sensitivity_options {
@@ -49,5 +50,10 @@ typedef struct rfy_sensitivities {
 /* Allocated in the arena. Only fails to be made when memory does. */
 const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system *system,
                                               const rfy_sensitivity_options *options);
+
+/* The steady state after a run as study/ultimate.c finds it, with its derivatives: total pressures,
+ * [n_free] Pa, and their logarithms' derivatives, [n_free * n]. False when there is none. */
+bool rfy_sensitivity_ultimate(rfy_sim *sim, const rfy_network *net, rfy_tangent *tangent, size_t n,
+                              double after, double *total, double *by);
 
 #endif

@@ -1,0 +1,483 @@
+#include "solve/tangent.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "network/stores.h"
+#include "solve/steady.h"
+#include "solve/tangent_parts.h"
+
+rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour,
+                             int n) {
+    const rfy_network *net = sim->net;
+    rfy_tangent *t = RFY_NEW(arena, 1, rfy_tangent);
+    const int g = net->mixture.n, free = net->n_free * g;
+    t->sim = sim;
+    t->net = net;
+    t->neighbour = neighbour;
+    t->n = n;
+    t->m = (n + RFY_LANES - 1) / RFY_LANES;
+    t->columns = t->m * RFY_LANES;
+    t->rows = free + net->n_inner;
+    t->sound = true;
+    t->step = rfy_linear_step_new(arena, net, sim->ode->jacobian, t->m);
+    t->aside = rfy_linear_step_new(arena, net, sim->ode->jacobian, t->m);
+    const size_t block = (size_t)t->rows * (size_t)t->m, c = (size_t)t->columns,
+                 nodes = (size_t)net->n_nodes, states = (size_t)rfy_network_states(net);
+    for (int i = 0; i < 5; i++)
+        t->point[i] =
+            (rfy_tangent_point){rfy_linear_new(arena, net, sim->ode->jacobian),
+                                RFY_NEW(arena, block, rfy_v4), RFY_NEW(arena, states, double)};
+    t->begin = &t->point[0];
+    t->middle = &t->point[1];
+    t->end = &t->point[2];
+    t->spare[0] = &t->point[3];
+    t->spare[1] = &t->point[4];
+    t->s = RFY_NEW(arena, block, rfy_v4);
+    for (int i = 0; i < 3; i++)
+        t->slope[i] = RFY_NEW(arena, states, double);
+    t->valve = RFY_NEW(arena, (size_t)net->n_valves * RFY_D_MOTION * c, double);
+    t->pump = RFY_NEW(arena, (size_t)net->n_pumps * RFY_D_MOTION * c, double);
+    t->heat = RFY_NEW(arena, nodes * RFY_D_MOTION * c, double);
+    t->wall = RFY_NEW(arena, nodes * c, double);
+    t->began = RFY_NEW(arena, (size_t)sim->n_tracks * c, double);
+    t->since = RFY_NEW(arena, (size_t)sim->n_tracks * c, double);
+    t->shown = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->seen = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->shown_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->seen_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
+    t->moment = RFY_NEW(arena, c, double);
+    t->valve_was = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);
+    t->pump_was = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
+    t->heat_was = RFY_NEW(arena, nodes, rfy_motion);
+    t->heated_was = RFY_NEW(arena, nodes, bool);
+    t->gauge_was = RFY_NEW(arena, (size_t)net->n_gauges, bool);
+    t->target = RFY_NEW(arena, (size_t)net->n_targets * c, double);
+    t->target_known = RFY_NEW(arena, (size_t)net->n_targets, bool);
+    t->controls = rfy_controls_new(arena, net);
+    t->other = rfy_controls_new(arena, net);
+    t->whole = RFY_NEW(arena, (size_t)n, rfy_controls *);
+    t->pressure = RFY_NEW(arena, nodes * (size_t)g, double);
+    t->pressure_of = RFY_NEW(arena, nodes * (size_t)g, double);
+    t->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
+    t->flow_known = RFY_NEW(arena, (size_t)net->n_edges, bool);
+    t->rate = RFY_NEW(arena, states, double);
+    t->rate_before = RFY_NEW(arena, states, double);
+    t->rate_beside = RFY_NEW(arena, states, double);
+    t->control = RFY_NEW(arena, c, double);
+    t->warmth = RFY_NEW(arena, nodes * c, double);
+    t->column = RFY_NEW(arena, states + nodes, double);
+
+    double *y[2] = {RFY_NEW(arena, states, double), RFY_NEW(arena, states, double)};
+    rfy_start_state(net, y[0]);
+    for (int p = 0; p < n; p++) {
+        const rfy_neighbour *v = &neighbour[p];
+        if (v->unsuited)
+            continue;
+        if (v->whole)
+            t->whole[p] = rfy_controls_new(arena, v->net);
+        t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
+        rfy_start_state(v->net, y[1]);
+        for (int i = 0; i < t->rows; i++) {
+            const int state = i < free ? i : i - free + rfy_network_inner(net);
+            rfy_tangent_row(t->s, t, i)[p] = (y[1][state] - y[0][state]) / v->step;
+        }
+        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
+            const int at = v->node[k];
+            const double larger = v->net->node[at].volume / net->node[at].volume;
+            for (int i = at * g; i < (at + 1) * g; i++)
+                rfy_tangent_row(t->s, t, i)[p] = (y[1][i] - larger * y[0][i]) / v->step;
+        }
+    }
+    sim->tangent = t;
+    return t;
+}
+
+bool rfy_tangent_is_sound(const rfy_tangent *t) {
+    return t->sound;
+}
+
+const double *rfy_tangent_of_target(const rfy_tangent *t, int target) {
+    return t->target_known[target] ? t->target + target * t->columns : NULL;
+}
+
+/* ---- pressures ---- */
+
+void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const rfy_v4 *s,
+                           double *log_by) {
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n, c = t->columns;
+    const double *temperature = rfy_sim_temperatures(t->sim, time);
+    rfy_arena *arena = rfy_arena_new();
+    double *warmth = RFY_NEW(arena, (size_t)(net->n_nodes * c), double);
+    rfy_tangent_warmth(t, time, true, warmth);
+    for (int k = 0; k < net->n_nodes; k++) {
+        double *out = log_by + k * c;
+        const double warm = temperature ? temperature[k] : net->node[k].temperature;
+        memset(out, 0, (size_t)c * sizeof *out);
+        if (net->node[k].fixed) {
+            for (int p = 0; p < t->n; p++) {
+                const rfy_neighbour *v = &t->neighbour[p];
+                double now = 0, was = 0;
+                for (int i = 0; i < g && v->fixed; i++) {
+                    now += v->fixed[k * g + i];
+                    was += net->node[k].start[i];
+                }
+                out[p] = was > 0 ? (now / was - 1) / v->step : 0;
+            }
+            continue;
+        }
+        double sum = 0;
+        for (int i = 0; i < g; i++) {
+            const double *row = (const double *)(s + (size_t)(k * g + i) * (size_t)t->m);
+            sum += y[k * g + i];
+            for (int p = 0; p < t->n; p++)
+                out[p] += row[p];
+        }
+        for (int p = 0; p < t->n; p++)
+            out[p] = sum > 0 ? out[p] / sum + warmth[k * c + p] / warm : 0;
+    }
+    for (int p = 0; p < t->n; p++)
+        for (int i = 0; i < t->neighbour[p].n_nodes && t->neighbour[p].whole; i++)
+            log_by[t->neighbour[p].node[i] * c + p] -= t->neighbour[p].growth[i];
+    rfy_arena_free(arena);
+}
+
+double rfy_tangent_unlagged(rfy_tangent *t, int gauge, double time, const double *y,
+                            const rfy_v4 *s, double *by) {
+    const rfy_gauge *e = &t->net->gauge[gauge];
+    const rfy_node *node = &t->net->node[e->node];
+    const int g = t->net->mixture.n, c = t->columns;
+    const double *temperature = rfy_sim_temperatures(t->sim, time);
+    const double warm = temperature ? temperature[e->node] : node->temperature;
+    double shown = 0;
+    memset(by, 0, (size_t)c * sizeof *by);
+    if (node->fixed)
+        return 0;
+    const double f = RFY_R * warm / node->volume;
+    for (int i = 0; i < g; i++) {
+        const double *row = (const double *)(s + (size_t)(e->node * g + i) * (size_t)t->m);
+        shown += e->factor[i] * f * y[e->node * g + i];
+        for (int p = 0; p < t->n; p++)
+            by[p] += e->factor[i] * f * row[p];
+    }
+    rfy_arena *arena = rfy_arena_new();
+    double *warmth = RFY_NEW(arena, (size_t)(t->net->n_nodes * c), double);
+    rfy_tangent_warmth(t, time, true, warmth);
+    for (int p = 0; p < t->n; p++) {
+        double growth = -warmth[e->node * c + p] / warm;
+        for (int i = 0; i < t->neighbour[p].n_nodes && t->neighbour[p].whole; i++)
+            if (t->neighbour[p].node[i] == e->node)
+                growth += t->neighbour[p].growth[i];
+        by[p] -= shown * growth;
+    }
+    rfy_arena_free(arena);
+    return shown;
+}
+
+/* Derivatives of a lagging reading on the way from an instant it was settled at, with seen and
+ * shown there, to a pressure p with derivatives by. */
+static void lag_behind(const rfy_tangent *t, int gauge, const rfy_lagging *was, const double *seen,
+                       const double *shown, double time, double p, const double *by, double *out) {
+    const double lag = t->net->gauge[gauge].lag;
+    for (int i = 0; i < t->n; i++) {
+        const double d[3] = {seen[i], shown[i], by[i]};
+        double most = fmax(fabs(d[0]), fmax(fabs(d[1]), fabs(d[2]))), value[2];
+        double step = most > 0 ? 1e-5 * (p > 0 ? p : 1e-300) / most : 0;
+        for (int side = 0; side < 2; side++) {
+            const double e = side == 0 ? -step : step;
+            rfy_lagging from = {was->time, was->pressure + e * d[0], was->reading + e * d[1]};
+            value[side] = rfy_sim_follow(&from, p + e * d[2], time, lag);
+        }
+        out[i] = step > 0 ? (value[1] - value[0]) / (2 * step) : 0;
+    }
+}
+
+/* Before the simulation settles its own: the last instant it knows is that of the step's beginning.
+ */
+static void settle_gauges(rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    const size_t c = (size_t)t->columns, all = (size_t)t->net->n_gauges * c;
+    double *by = t->control;
+    if (!t->net->gauges_lag)
+        return;
+    memcpy(t->shown_before, t->shown, all * sizeof *by);
+    memcpy(t->seen_before, t->seen, all * sizeof *by);
+    for (int i = 0; i < t->net->n_gauges; i++) {
+        double *seen = t->seen + (size_t)i * c, *shown = t->shown + (size_t)i * c;
+        double p = rfy_tangent_unlagged(t, i, sim->time, sim->y, t->s, by);
+        if (t->net->gauge[i].lag > 0 && sim->gauge_on[i])
+            lag_behind(t, i, &sim->lagging[1][i], seen, t->shown_before + (size_t)i * c, sim->time,
+                       p, by, shown);
+        else
+            memcpy(shown, by, c * sizeof *by);
+        memcpy(seen, by, c * sizeof *by);
+    }
+}
+
+/* Of ln of what a gauge shows. */
+static void reading(rfy_tangent *t, int gauge, double time, const double *y, const rfy_v4 *s,
+                    double *out) {
+    const rfy_sim *sim = t->sim;
+    const rfy_lagging *now = &sim->lagging[1][gauge], *before = &sim->lagging[0][gauge];
+    const size_t at = (size_t)gauge * (size_t)t->columns;
+    double *by = t->control, p = rfy_tangent_unlagged(t, gauge, time, y, s, by), shows = p;
+    if (t->net->gauge[gauge].lag > 0 && sim->gauge_on[gauge]) {
+        const bool after = time >= now->time;
+        shows = rfy_sim_follow(after ? now : before, p, time, t->net->gauge[gauge].lag);
+        lag_behind(t, gauge, after ? now : before, (after ? t->seen : t->seen_before) + at,
+                   (after ? t->shown : t->shown_before) + at, time, p, by, out);
+    } else {
+        memcpy(out, by, (size_t)t->n * sizeof *by);
+    }
+    for (int i = 0; i < t->n; i++)
+        out[i] = sim->gauge_on[gauge] && shows > 0 ? out[i] / shows : (double)NAN;
+}
+
+/* ---- along the run ---- */
+
+/* What a growing volume drives: s counts moles beyond those of a place that is as much larger at
+ * the same pressure, s = dn/dq - n dlnV/dq, so that a small volume near a pump, which follows at
+ * once, does not turn round-off of the state into flow. Its drive is the change of n in time, as
+ * the run's own interpolant has it (not the rates: they make too much of errors in what follows at
+ * once). */
+static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
+                 double sign) {
+    const int g = t->net->mixture.n;
+    for (int p = 0; p < t->n; p++)
+        for (int k = 0; k < t->neighbour[p].n_nodes && !t->neighbour[p].whole; k++)
+            for (int i = 0; i < g; i++) {
+                const int row = t->neighbour[p].node[k] * g + i;
+                rfy_tangent_row(point->b, t, row)[p] -=
+                    sign * t->neighbour[p].growth[k] * slope[row];
+            }
+}
+
+static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
+                 const rfy_tangent_point *begin, const rfy_tangent_point *middle,
+                 const rfy_tangent_point *end, const rfy_v4 *s) {
+    const rfy_sim *sim = t->sim;
+    const rfy_tangent_point *point[3] = {begin, middle, end};
+    const rfy_linear *const a[3] = {&begin->a, &middle->a, &end->a};
+    const rfy_v4 *const b[3] = {begin->b, middle->b, end->b};
+    const double whole = sim->step_to - sim->step_from;
+    for (int i = 0; i < 3 && t->any_growth; i++) {
+        rfy_rodas_slope(sim->step->state, (from + 0.5 * i * h - sim->step_from) / whole, whole,
+                        t->slope[i]);
+        grow(t, point[i], t->slope[i], 1);
+    }
+    bool fine = rfy_linear_step_take(step, a, b, h, s);
+    for (int i = 0; i < 3 && t->any_growth;
+         i++) /* it belongs to this step, the rest to the instant */
+        grow(t, point[i], t->slope[i], -1);
+    return fine;
+}
+
+void rfy_tangent_advance(rfy_tangent *t) {
+    rfy_sim *sim = t->sim;
+    const double from = sim->step_from, to = sim->time, h = to - from;
+    const size_t block = (size_t)t->rows * (size_t)t->m;
+    if (!t->sound)
+        return;
+    if (!t->begin_known)
+        t->sound = rfy_tangent_evaluate(t, from, from - sim->base, sim->y_start, false, t->begin);
+    if (!(h > 0)) {
+        memcpy(t->step->start, t->s, block * sizeof *t->s);
+        memcpy(t->step->end, t->s, block * sizeof *t->s);
+        return;
+    }
+    const double middle = from + 0.5 * h;
+    rfy_sim_glance(sim, middle, sim->work);
+    t->sound = t->sound &&
+               rfy_tangent_evaluate(t, middle, middle - sim->base, sim->work, false, t->middle) &&
+               rfy_tangent_evaluate(t, to, sim->local, sim->y, true, t->end) &&
+               take(t, t->step, from, h, t->begin, t->middle, t->end, t->s);
+    memcpy(t->s, t->step->end, block * sizeof *t->s);
+    /* the end is the next beginning; what was the beginning stays for instants inside the step */
+    rfy_tangent_point *was = t->begin;
+    t->begin = t->end;
+    t->end = was;
+    t->begin_known = true;
+    settle_gauges(t);
+}
+
+/* Derivatives of the state at an instant inside the step last made, with the rates there. */
+static const rfy_v4 *inside(rfy_tangent *t, double time, const double *y, const double **f) {
+    rfy_sim *sim = t->sim;
+    const double from = sim->step_from, h = time - from;
+    if (!(time < sim->time) && t->begin_known) {
+        *f = t->begin->f;
+        return t->s;
+    }
+    if (!(h > 0)) {
+        *f = t->begin->f;
+        return t->step->start;
+    }
+    rfy_sim_glance(sim, from + 0.5 * h, sim->restart);
+    t->sound = rfy_tangent_evaluate(t, from + 0.5 * h, from + 0.5 * h - sim->base, sim->restart,
+                                    false, t->spare[0]) &&
+               rfy_tangent_evaluate(t, time, time - sim->base, y, true, t->spare[1]) &&
+               take(t, t->aside, from, h, t->end, t->spare[0], t->spare[1], t->step->start);
+    *f = t->spare[1]->f;
+    return t->aside->end;
+}
+
+void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
+    const rfy_network *net = t->net;
+    const rfy_target *target = &net->target[i];
+    const int g = net->mixture.n, c = t->columns;
+    double *out = t->target + i * c;
+    t->target_known[i] = true;
+    if (!(time > 0) || !t->sound) /* low enough from the start */
+        return;
+    const double *f;
+    double *state = rfy_xcalloc((size_t)t->sim->ode->n, sizeof *state);
+    memcpy(state, y, (size_t)t->sim->ode->n * sizeof *y); /* y may be scratch of the simulation */
+    const rfy_v4 *s = inside(t, time, state, &f);
+    double *log_by = rfy_xcalloc((size_t)(net->n_nodes * c), sizeof *log_by);
+    rfy_tangent_pressures(t, time, state, s, log_by);
+    double sum = 0, rise = 0;
+    for (int k = 0; k < g; k++) {
+        sum += state[target->node * g + k];
+        rise += f[target->node * g + k];
+    }
+    double change = rise / sum; /* of ln p in time */
+    if (t->sim->any_heat) {
+        const double dt = 1e-7 * (1 + time);
+        double now = rfy_sim_temperatures(t->sim, time)[target->node];
+        double was = rfy_sim_temperatures(t->sim, time - dt)[target->node];
+        change += (now / was - 1) / dt;
+    }
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        double wanted =
+            v->unsuited ? 0 : log(v->net->target[i].pressure / target->pressure) / v->step;
+        out[p] = (wanted - log_by[target->node * c + p]) / change;
+    }
+    free(state);
+    free(log_by);
+}
+
+void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_pressure,
+                      double *log_reading) {
+    const rfy_network *net = t->net;
+    const int c = t->columns;
+    rfy_arena *arena = rfy_arena_new();
+    double *by = RFY_NEW(arena, (size_t)(net->n_nodes * c), double);
+    const double from = t->sim->step_from, to = t->sim->time;
+    const rfy_v4 *s = t->s;
+    if (time < to && to > from) {
+        rfy_v4 *between = RFY_NEW(arena, (size_t)t->rows * (size_t)t->m, rfy_v4);
+        rfy_linear_step_inside(t->step, (time - from) / (to - from), between);
+        s = between;
+    }
+    if (log_pressure) {
+        rfy_tangent_pressures(t, time, y, s, by);
+        for (int k = 0; k < net->n_free; k++)
+            memcpy(log_pressure + k * t->n, by + k * c, (size_t)t->n * sizeof *by);
+    }
+    for (int i = 0; i < net->n_gauges && log_reading; i++)
+        reading(t, i, time, y, s, log_reading + i * t->n);
+    rfy_arena_free(arena);
+}
+
+/* ---- the steady state ---- */
+
+static rfy_motion *moved_along(rfy_arena *arena, const rfy_motion *m, int count, const double *d,
+                               int c, int column, double step) {
+    rfy_motion *out = RFY_NEW(arena, (size_t)count, rfy_motion);
+    for (int i = 0; i < count; i++) {
+        const double *of = d + i * RFY_D_MOTION * c + column;
+        out[i] = (rfy_motion){
+            m[i].from + step * of[RFY_D_FROM * c], m[i].to + step * of[RFY_D_TO * c],
+            m[i].start + step * of[RFY_D_START * c], m[i].end + step * of[RFY_D_END * c]};
+    }
+    return out;
+}
+
+/* Rates at the steady state y with a number, and all that follows it up to the end of the run, a
+ * little larger. */
+static void rates_beside(rfy_tangent *t, rfy_arena *arena, int p, double time, const double *y,
+                         double *rate) {
+    const rfy_sim *sim = t->sim;
+    const rfy_neighbour *v = &t->neighbour[p];
+    const rfy_network *net = v->net;
+    const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net),
+              states = rfy_network_states(net);
+    rfy_sim other = *sim;
+    other.net = net;
+    other.valve = moved_along(arena, sim->valve, net->n_valves, t->valve, c, p, v->step);
+    other.pump = moved_along(arena, sim->pump, net->n_pumps, t->pump, c, p, v->step);
+    other.heat = moved_along(arena, sim->heat, net->n_nodes, t->heat, c, p, v->step);
+    other.wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
+    for (int k = 0; k < net->n_nodes; k++)
+        other.wall_since[k] = sim->wall_since[k] + v->step * t->wall[k * c + p];
+    double *end = RFY_NEW(arena, (size_t)states, double);
+    memcpy(end, sim->y, (size_t)states * sizeof *end);
+    for (int i = 0; i < t->rows; i++)
+        end[i < free ? i : i - free + skipped] += v->step * rfy_tangent_row(t->s, t, i)[p];
+    for (int k = 0; k < v->n_nodes && !v->whole; k++) /* in the larger volume */
+        for (int i = v->node[k] * net->mixture.n; i < (v->node[k] + 1) * net->mixture.n; i++)
+            end[i] += v->step * v->growth[k] * sim->y[i];
+    rfy_controls *controls = rfy_controls_new(arena, net);
+    rfy_sim_controls(&other, time, controls);
+    rfy_stores_freeze(net, controls, end, RFY_NEW(arena, (size_t)net->n_stores, double));
+    rfy_rates(net, controls, y, rate, t->pressure_of);
+}
+
+/* From moles at the same pressure in a larger volume to moles, or back; held: only there. */
+static void add_growth(const rfy_tangent *t, rfy_v4 *s, const double *y, const bool *held,
+                       double sign) {
+    const int g = t->net->mixture.n;
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        for (int k = 0; k < v->n_nodes && !v->whole; k++)
+            for (int i = v->node[k] * g; i < (v->node[k] + 1) * g; i++)
+                if (!held || held[i])
+                    rfy_tangent_row(s, t, i)[p] += sign * v->growth[k] * y[i];
+    }
+}
+
+bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const double *y,
+                           const bool *held, double *log_pressure) {
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n, free = net->n_free * g, c = t->columns;
+    if (!t->sound)
+        return false;
+    rfy_arena *arena = rfy_arena_new();
+    const size_t block = (size_t)t->rows * (size_t)t->m;
+    rfy_v4 *still = RFY_NEW(arena, block, rfy_v4), *change = RFY_NEW(arena, block, rfy_v4);
+    double *base = RFY_NEW(arena, (size_t)rfy_network_states(net), double);
+    bool fine = rfy_response_prepare(frozen, y, held);
+    rfy_rates(net, frozen->controls, y, base, t->pressure_of);
+    /* gases without a steady value keep what the run left of them */
+    for (int i = 0; i < free; i++)
+        if (held[i])
+            memcpy(rfy_tangent_row(still, t, i), rfy_tangent_row(t->s, t, i),
+                   (size_t)c * sizeof(double));
+    /* here in moles, volumes and all */
+    add_growth(t, still, y, held, 1);
+    rfy_linear a = rfy_linear_new(arena, net, frozen->jacobian);
+    a.value = frozen->jacobian->value;
+    rfy_linear_apply(t->step, &a, still, change);
+    for (int p = 0; p < t->n && fine; p++) {
+        if (t->neighbour[p].unsuited)
+            continue;
+        rates_beside(t, arena, p, time, y, t->rate);
+        double *x = t->column;
+        for (int i = 0; i < free; i++)
+            x[i] = held[i] ? 0
+                           : (t->rate[i] - base[i]) / t->neighbour[p].step +
+                                 rfy_tangent_row(change, t, i)[p];
+        rfy_response(frozen, x);
+        for (int i = 0; i < free; i++)
+            if (!held[i])
+                rfy_tangent_row(still, t, i)[p] = x[i];
+    }
+    double *by = RFY_NEW(arena, (size_t)(net->n_nodes * c), double);
+    add_growth(t, still, y, NULL, -1);
+    rfy_tangent_pressures(t, time, y, still, by);
+    for (int k = 0; k < net->n_free; k++)
+        memcpy(log_pressure + k * t->n, by + k * c, (size_t)t->n * sizeof *by);
+    rfy_arena_free(arena);
+    return fine;
+}

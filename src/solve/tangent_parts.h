@@ -1,0 +1,91 @@
+/* The inside of a tangent, shared by tangent.c (its course), tangent_rates.c (the equations at one
+ * instant) and tangent_clock.c (what is switched). */
+#ifndef RFY_SOLVE_TANGENT_PARTS_H
+#define RFY_SOLVE_TANGENT_PARTS_H
+
+#include "solve/simulate_parts.h"
+#include "solve/tangent.h"
+#include "solve/tangent_step.h"
+
+/* The equations at one instant. */
+typedef struct rfy_tangent_point {
+    rfy_linear a;
+    rfy_v4 *b; /* [rows * m] */
+    double *f; /* [states] rates of the run */
+} rfy_tangent_point;
+
+/* Derivatives of a motion's four numbers: [4][columns] from, to, start, end. */
+enum { RFY_D_FROM, RFY_D_TO, RFY_D_START, RFY_D_END, RFY_D_MOTION };
+
+struct rfy_tangent {
+    rfy_sim *sim;
+    const rfy_network *net;
+    const rfy_neighbour *neighbour;
+    int n, columns, m, rows; /* columns: n filled up to whole vectors */
+    rfy_linear_step *step, *aside;
+    rfy_tangent_point point[5], *begin, *middle, *end,
+        *spare[2]; /* begin: the present instant, where the next step begins; end: where the last
+                      one began */
+    bool begin_known, sound;
+    rfy_v4 *s; /* now */
+
+    /* clocks; [.. * columns] */
+    double *valve, *pump, *heat;                       /* [part * RFY_D_MOTION * columns] */
+    double *wall;                                      /* [node]: when its clock began */
+    double *began, *since;                             /* [track] */
+    double *shown, *seen, *shown_before, *seen_before; /* [gauge] a lagging reading, and what it
+                             follows; only where some gauge lags */
+    double *moment;                                    /* of the instant of a switching */
+    bool caused;                                       /* it is known */
+    /* as they were before the switching */
+    rfy_motion *valve_was, *pump_was, *heat_was;
+    bool *heated_was, *gauge_was;
+
+    double *target; /* [target * columns] */
+    bool *target_known;
+    /* scratch */
+    rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
+    double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
+        *column;
+    bool *flow_known;
+    double *slope[3];
+    bool any_growth;
+};
+
+/* A and b at an instant. early: the limit from before it (clocks that end there still run). */
+bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const double *y, bool early,
+                          rfy_tangent_point *out);
+/* Of a motion at a fixed time. */
+double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
+                          double time, bool early);
+/* Of the temperatures of all nodes, K: [node * columns]. */
+void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out);
+/* Of ln of total pressures, [n_nodes * columns], for derivatives s; and their rate of change in
+ * time, [n_nodes], for rates f. Either may be NULL. */
+void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const rfy_v4 *s,
+                           double *log_by);
+/* What a gauge without a lag would show, Pa, and its derivatives, [columns] Pa. */
+double rfy_tangent_unlagged(rfy_tangent *t, int gauge, double time, const double *y,
+                            const rfy_v4 *s, double *by);
+static inline double *rfy_tangent_row(rfy_v4 *rows, const rfy_tangent *t, int row) {
+    return (double *)(rows + (size_t)row * (size_t)t->m);
+}
+
+/* ---- what a simulation calls; nothing else does ---- */
+
+/* After a step, at its end or the switching in it, before anything is switched. */
+void rfy_tangent_advance(rfy_tangent *t);
+/* A guard is about to switch at the present instant. */
+void rfy_tangent_cause(rfy_tangent *t, const rfy_guard *guard);
+/* Before and after something acts at an instant; at_break: a clock rang. */
+void rfy_tangent_before(rfy_tangent *t, bool at_break);
+void rfy_tangent_after(rfy_tangent *t);
+/* A law of a wall bends here. */
+void rfy_tangent_bend(rfy_tangent *t);
+/* A wall's clock begins or stops without ending the step. */
+void rfy_tangent_wall(rfy_tangent *t, const rfy_guard *guard);
+/* The clock of a place's walls is set to a fixed time. */
+void rfy_tangent_forget_wall(rfy_tangent *t, int node);
+void rfy_tangent_target(rfy_tangent *t, int target, double time, const double *y);
+
+#endif

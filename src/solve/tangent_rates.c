@@ -1,0 +1,304 @@
+/* The equations of a tangent at one instant: the Jacobian, and how the rates change with each
+ * number and clock while the state stays. */
+#include <gsl/gsl_errno.h>
+#include <math.h>
+#include <string.h>
+#include "network/stores.h"
+#include "solve/tangent_parts.h"
+
+double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
+                          double time, bool early) {
+    const int c = t->columns;
+    const double *of = d + column;
+    bool moves = time < m->end || (early && time == m->end && m->start < m->end);
+    if (!moves)
+        return of[RFY_D_TO * c];
+    double length = m->end - m->start, part = (time - m->start) / length;
+    return of[RFY_D_FROM * c] * (1 - part) + of[RFY_D_TO * c] * part -
+           (m->to - m->from) / length *
+               (of[RFY_D_START * c] * (1 - part) + of[RFY_D_END * c] * part);
+}
+
+static bool any(const double *d, int n) {
+    for (int i = 0; i < n; i++)
+        if (d[i] != 0)
+            return true;
+    return false;
+}
+
+/* A simulation of the varied network as it stands now; only to be asked for its controls. */
+static rfy_sim with_network(const rfy_sim *sim, const rfy_network *net) {
+    rfy_sim other = *sim;
+    other.net = net;
+    return other;
+}
+
+void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out) {
+    const rfy_sim *sim = t->sim;
+    const rfy_network *net = t->net;
+    const int c = t->columns;
+    memset(out, 0, (size_t)(net->n_nodes * c) * sizeof *out);
+    for (int k = 0; k < net->n_free && sim->any_heat; k++)
+        if (sim->heated[k])
+            for (int p = 0; p < t->n; p++)
+                out[k * c + p] = rfy_tangent_motion(t, &sim->heat[k],
+                                                    t->heat + k * RFY_D_MOTION * c, p, time, early);
+    for (int p = 0; p < t->n; p++) {
+        if (!t->neighbour[p].whole)
+            continue;
+        rfy_sim other = with_network(sim, t->neighbour[p].net);
+        rfy_sim_warmth(sim, time, t->pressure_of);
+        rfy_sim_warmth(&other, time, t->column);
+        for (int k = 0; k < net->n_nodes; k++)
+            out[k * c + p] += (t->column[k] - t->pressure_of[k]) / t->neighbour[p].step;
+    }
+}
+
+/* ---- parts of b ---- */
+
+/* Adds df of all states to a column of b: free and inner rows. */
+static void add_rates(rfy_tangent *t, rfy_v4 *b, int column, const double *df, double factor) {
+    const int free = t->net->n_free * t->net->mixture.n, skipped = rfy_network_inner(t->net);
+    for (int i = 0; i < t->rows; i++)
+        rfy_tangent_row(b, t, i)[column] += factor * df[i < free ? i : i - free + skipped];
+}
+
+static void move(rfy_tangent *t, rfy_v4 *b, const rfy_edge *edge, int column, int gas,
+                 double moved) {
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n;
+    if (!net->node[edge->from].fixed)
+        rfy_tangent_row(b, t, edge->from * g + gas)[column] -= moved;
+    if (!net->node[edge->to].fixed)
+        rfy_tangent_row(b, t, edge->to * g + gas)[column] += moved;
+}
+
+static bool is_shut(const rfy_edge *edge, const rfy_controls *c) {
+    return edge->valve >= 0 && !(c->opening[edge->valve] > 0);
+}
+
+static void by_edges(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n;
+    const double *pressure = t->pressure;
+    if (v->fixed) {
+        memcpy(t->pressure_of, pressure, (size_t)(net->n_free * g) * sizeof *pressure);
+        memcpy(t->pressure_of + net->n_free * g, v->fixed + net->n_free * g,
+               (size_t)((net->n_nodes - net->n_free) * g) * sizeof *pressure);
+        pressure = t->pressure_of;
+    }
+    for (int k = 0; k < v->n_edges; k++) {
+        const int e = v->edge[k];
+        const rfy_edge *edge = &net->edge[e], *other = &v->net->edge[e];
+        double now[RFY_MAX_GASES];
+        if (is_shut(edge, t->controls))
+            continue;
+        if (!t->flow_known[e]) {
+            rfy_flow_through(net, t->controls, e, t->pressure, t->flow + e * g, NULL, NULL);
+            t->flow_known[e] = true;
+        }
+        rfy_flow_through(v->net, t->controls, e, pressure, now, NULL, NULL);
+        for (int i = 0; i < g; i++)
+            move(t, b, edge, column, i,
+                 (other->copies * now[i] - edge->copies * t->flow[e * g + i]) / v->step);
+    }
+}
+
+/* What an emitter gives off, mol/s, and how that changes with its age. */
+static double emission(const rfy_tangent *t, const rfy_emitter *e, double age, double factor,
+                       bool early, double *slope) {
+    double nudged = age * (early ? 1 - 1e-12 : 1 + 1e-12); /* on which side of a bend of its law */
+    double unit = e->area * factor / (RFY_R * RFY_T_REF);
+    if (e->activation > 0)
+        unit *=
+            exp(-e->activation / RFY_R * (1 / t->controls->temperature[e->node] - 1 / RFY_T_REF));
+    double rate = rfy_power_law_rate(&e->law, nudged, slope);
+    *slope *= unit;
+    return rate * unit;
+}
+
+static void by_emitters(rfy_tangent *t, const rfy_neighbour *v, int column, double time, bool early,
+                        rfy_v4 *b) {
+    const rfy_sim *sim = t->sim;
+    const int g = t->net->mixture.n;
+    for (int k = 0; k < v->n_emitters; k++) {
+        const int i = v->emitter[k];
+        const rfy_emitter *e = &t->net->emitter[i], *other = &v->net->emitter[i];
+        double slope;
+        if (isnan(sim->wall_since[e->node]))
+            continue;
+        double age = rfy_sim_wall_age(sim, i, time);
+        double older = sim->wall_turns[e->node] == 0 ? other->age - e->age : 0;
+        double now = emission(t, other, age + older, sim->wall_factor[i], early, &slope);
+        double was = emission(t, e, age, sim->wall_factor[i], early, &slope);
+        rfy_tangent_row(b, t, e->node * g + e->gas)[column] += (now - was) / v->step;
+    }
+}
+
+static void by_bursts(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
+    const int g = t->net->mixture.n;
+    for (int k = 0; k < v->n_bursts; k++) {
+        const rfy_burst *now = &v->net->burst[v->burst[k]], *was = &t->net->burst[v->burst[k]];
+        if (t->sim->burst_on[v->burst[k]])
+            rfy_tangent_row(b, t, was->node * g + was->gas)[column] +=
+                (now->flow - was->flow) / v->step;
+    }
+}
+
+static void by_stores(rfy_tangent *t, const rfy_neighbour *v, int column, const double *y,
+                      rfy_v4 *b) {
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n, free = net->n_free * g, skipped = rfy_network_inner(net);
+    for (int k = 0; k < v->n_stores; k++) {
+        const int i = v->store[k];
+        const rfy_store *s = &net->store[i], *other = &v->net->store[i];
+        rfy_store_state at = t->controls->store_state[i], *was = &v->law_at[k];
+        double outer, f[2][128];
+        if (!isnan(other->temperature))
+            at.wall = other->temperature;
+        if (at.wall != was->wall || at.gas != was->gas || at.scale != was->scale ||
+            at.active != was->active) {
+            *was = at;
+            other->kind->law(other, &at, &v->law[k]);
+        }
+        double p = t->pressure[s->node * g + s->gas];
+        double now = rfy_store_rates(other, &v->law[k], p, y + s->first, f[0], NULL, NULL, &outer);
+        double before =
+            rfy_store_rates(s, &t->controls->store[i], p, y + s->first, f[1], NULL, NULL, &outer);
+        rfy_tangent_row(b, t, s->node * g + s->gas)[column] += (now - before) / v->step;
+        for (int j = 0; j < s->n; j++)
+            rfy_tangent_row(b, t, free + s->first - skipped + j)[column] +=
+                (f[0][j] - f[1][j]) / v->step;
+    }
+}
+
+/* Everything anew: where temperatures or the gases themselves change. Both at an instant beside
+ * that asked for, on its own side of the bends of a bake that moves. */
+static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy_v4 *b) {
+    const double beside = t->net->n_bakes > 0 ? time * (early ? 1 - 1e-7 : 1 + 1e-7) : time;
+    bool known = false;
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        if (v->unsuited || !v->whole)
+            continue;
+        if (!known) {
+            rfy_sim_controls(t->sim, beside, t->other);
+            rfy_rates(t->net, t->other, y, t->rate_beside, t->pressure_of);
+            known = true;
+        }
+        rfy_sim other = with_network(t->sim, v->net);
+        rfy_sim_controls(&other, beside, t->whole[p]);
+        rfy_rates(v->net, t->whole[p], y, t->rate, t->pressure_of);
+        for (int i = 0; i < rfy_network_states(t->net); i++)
+            t->rate[i] -= t->rate_beside[i];
+        add_rates(t, b, p, t->rate, 1 / v->step);
+    }
+}
+
+/* ---- clocks ---- */
+
+static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
+    const rfy_sim *sim = t->sim;
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n, c = t->columns;
+    for (int e = 0; e < net->n_edges; e++) {
+        const rfy_edge *edge = &net->edge[e];
+        if (edge->valve < 0 && edge->pump < 0)
+            continue;
+        const rfy_motion *m = edge->valve >= 0 ? &sim->valve[edge->valve] : &sim->pump[edge->pump];
+        const double *d = edge->valve >= 0 ? t->valve + edge->valve * RFY_D_MOTION * c
+                                           : t->pump + edge->pump * RFY_D_MOTION * c;
+        if (!any(d, RFY_D_MOTION * c))
+            continue;
+        for (int p = 0; p < t->n; p++)
+            t->control[p] = rfy_tangent_motion(t, m, d, p, time, early);
+        if (!any(t->control, t->n))
+            continue;
+        double change[RFY_MAX_GASES];
+        rfy_flow_by_control(net, t->controls, e, t->pressure, 1, change);
+        for (int p = 0; p < t->n; p++)
+            for (int i = 0; i < g; i++)
+                move(t, b, edge, p, i, edge->copies * change[i] * t->control[p]);
+    }
+}
+
+static void by_wall_clocks(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
+    const rfy_sim *sim = t->sim;
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n, c = t->columns;
+    for (int i = 0; i < net->n_emitters; i++) {
+        const rfy_emitter *e = &net->emitter[i];
+        const double *since = t->wall + e->node * c;
+        double slope;
+        if (isnan(sim->wall_since[e->node]) || e->law.steady || !any(since, t->n))
+            continue;
+        emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
+        double *row = rfy_tangent_row(b, t, e->node * g + e->gas);
+        for (int p = 0; p < t->n; p++)
+            row[p] -= slope * since[p];
+    }
+}
+
+/* Temperatures set by actions whose time is not fixed. */
+static void by_warmth(rfy_tangent *t, double time, const double *y, const double *f, bool early,
+                      rfy_v4 *b) {
+    rfy_sim *sim = t->sim;
+    const rfy_network *net = t->net;
+    const int c = t->columns;
+    for (int k = 0; k < net->n_free && sim->any_heat; k++) {
+        const double *d = t->heat + k * RFY_D_MOTION * c;
+        if (!sim->heated[k] || !any(d, RFY_D_MOTION * c))
+            continue;
+        const rfy_motion kept = sim->heat[k];
+        const double dt = 1e-7 * rfy_motion_at(&kept, time);
+        sim->heat[k].from += dt;
+        sim->heat[k].to += dt;
+        rfy_sim_controls(sim, time, t->other);
+        sim->heat[k] = kept;
+        rfy_rates(net, t->other, y, t->rate, t->pressure_of);
+        for (int i = 0; i < rfy_network_states(net); i++)
+            t->rate[i] = (t->rate[i] - f[i]) / dt;
+        for (int p = 0; p < t->n; p++)
+            add_rates(t, b, p, t->rate, rfy_tangent_motion(t, &kept, d, p, time, early));
+    }
+}
+
+bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const double *y, bool early,
+                          rfy_tangent_point *out) {
+    rfy_sim *sim = t->sim;
+    rfy_ode *ode = sim->ode;
+    const rfy_network *net = t->net;
+    const int g = net->mixture.n;
+    const rfy_blocks *pattern = ode->jacobian;
+    if (rfy_ode_jacobian(ode, local, y) != GSL_SUCCESS)
+        return false;
+    memcpy(out->a.value, pattern->value,
+           (size_t)(pattern->start[net->n_free] * g * g) * sizeof *out->a.value);
+    if (ode->inner) {
+        const double *by_x, *by_n, *through;
+        rfy_inner_values(ode->inner, &by_x, &by_n, &through);
+        memcpy(out->a.by_x, by_x, (size_t)net->n_inner * sizeof *by_x);
+        memcpy(out->a.by_n, by_n, (size_t)net->n_inner * sizeof *by_n);
+        memcpy(out->a.through, through, (size_t)net->n_stores * sizeof *through);
+    }
+    memcpy(out->f, ode->jacobian_rate, (size_t)ode->n * sizeof *out->f);
+
+    rfy_sim_controls(sim, time, t->controls);
+    rfy_pressures(net, t->controls->temperature, y, t->pressure);
+    memset(out->b, 0, (size_t)t->rows * (size_t)t->m * sizeof *out->b);
+    memset(t->flow_known, 0, (size_t)net->n_edges * sizeof *t->flow_known);
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        if (v->unsuited || v->whole)
+            continue;
+        by_edges(t, v, p, out->b);
+        by_emitters(t, v, p, time, early, out->b);
+        by_bursts(t, v, p, out->b);
+        by_stores(t, v, p, y, out->b);
+    }
+    by_all(t, time, y, early, out->b);
+    by_motions(t, time, early, out->b);
+    by_wall_clocks(t, time, early, out->b);
+    by_warmth(t, time, y, out->f, early, out->b);
+    return true;
+}

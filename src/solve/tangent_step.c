@@ -1,0 +1,273 @@
+#include "solve/tangent_step.h"
+#include <string.h>
+
+rfy_linear rfy_linear_new(rfy_arena *arena, const rfy_network *net, const rfy_blocks *pattern) {
+    const int g = net->mixture.n;
+    const size_t blocks = (size_t)pattern->start[pattern->n_columns] * (size_t)(g * g);
+    return (rfy_linear){.value = RFY_NEW(arena, blocks, double),
+                        .by_x = RFY_NEW(arena, (size_t)net->n_inner, double),
+                        .by_n = RFY_NEW(arena, (size_t)net->n_inner, double),
+                        .through = RFY_NEW(arena, (size_t)net->n_stores, double)};
+}
+
+rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
+                                     const rfy_blocks *pattern, int m) {
+    rfy_linear_step *w = RFY_NEW(arena, 1, rfy_linear_step);
+    const int g = net->mixture.n;
+    w->net = net;
+    w->pattern = pattern;
+    w->rows = net->n_free * g + net->n_inner;
+    w->m = m;
+    w->lu = rfy_block_lu_new(arena, pattern);
+    w->at = rfy_linear_new(arena, net, pattern);
+    w->inverse = RFY_NEW(arena, (size_t)net->n_inner, double);
+    w->diagonal = RFY_NEW(arena, (size_t)(net->n_free * g), double);
+    const size_t n = (size_t)w->rows * (size_t)m;
+    for (int k = 0; k < RFY_MOST_STAGES; k++)
+        w->u[k] = RFY_NEW(arena, n, rfy_v4);
+    w->start = RFY_NEW(arena, n, rfy_v4);
+    w->end = RFY_NEW(arena, n, rfy_v4);
+    w->stage = RFY_NEW(arena, n, rfy_v4);
+    w->drift = RFY_NEW(arena, n, rfy_v4);
+    w->inner = RFY_NEW(arena, (size_t)net->n_inner * (size_t)m, rfy_v4);
+    return w;
+}
+
+/* w of the m vectors of every row, as many as stay in registers. */
+RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *restrict x,
+                      rfy_v4 *restrict out, int m, const int w) {
+    const rfy_blocks *pattern = s->pattern;
+    const int g = pattern->g;
+    rfy_v4 sum[6];
+    for (int r = 0; r < pattern->n_columns; r++)
+        for (int i = 0; i < g; i++) {
+            rfy_v4 *row = out + (r * g + i) * m;
+            RFY_UNROLL
+            for (int v = 0; v < w; v++)
+                sum[v] = row[v];
+            for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
+                const double *block = a->value + (k * g + i) * g;
+                const rfy_v4 *from = x + pattern->column[k] * g * m;
+                for (int j = 0; j < g; j++, from += m) {
+                    const double f = block[j];
+                    if (f == 0)
+                        continue;
+                    RFY_UNROLL
+                    for (int v = 0; v < w; v++)
+                        sum[v] += f * from[v];
+                }
+            }
+            RFY_UNROLL
+            for (int v = 0; v < w; v++)
+                row[v] = sum[v];
+        }
+}
+
+RFY_INLINE void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x,
+                            rfy_v4 *out) {
+    const rfy_network *net = w->net;
+    const int g = net->mixture.n, m = w->m, first = net->n_free * g,
+              skipped = rfy_network_inner(net);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        const int at = s->node * g + s->gas;
+        const rfy_v4 *gas = x + at * m;
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++)
+            for (int v = 0; v < m; v++) {
+                rfy_v4 f = a->by_x[j] * x[(first + j) * m + v] + a->by_n[j] * gas[v];
+                out[(first + j) * m + v] += f;
+                out[at * m + v] -= f;
+            }
+        for (int v = 0; v < m; v++)
+            out[at * m + v] -= a->through[i] * gas[v];
+    }
+}
+
+RFY_WIDE
+void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
+    const int m = w->m;
+#define CASE(n)                                                                                    \
+    case n:                                                                                        \
+        apply(w, a, x, out, n, n);                                                                 \
+        break
+    switch (m) { /* the strides as constants for the compiler */
+        CASE(1);
+        CASE(2);
+        CASE(3);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        for (int c = 0; c < m; c += 3)
+            if (m - c >= 3)
+                apply(w, a, x + c, out + c, m, 3);
+            else if (m - c == 2)
+                apply(w, a, x + c, out + c, m, 2);
+            else
+                apply(w, a, x + c, out + c, m, 1);
+        break;
+    }
+#undef CASE
+    apply_inner(w, a, x, out);
+}
+
+RFY_WIDE
+static void mix(size_t n, double *restrict out, const double *w, const double *a, const double *b,
+                const double *c) {
+    for (size_t i = 0; i < n; i++)
+        out[i] = w[0] * a[i] + w[1] * b[i] + w[2] * c[i];
+}
+
+static void mix_all(rfy_linear_step *s, const rfy_linear *const a[3], const double w[3]) {
+    const rfy_network *net = s->net;
+    const int g = net->mixture.n;
+    const size_t blocks = (size_t)s->pattern->start[s->pattern->n_columns] * (size_t)(g * g);
+    mix(blocks, s->at.value, w, a[0]->value, a[1]->value, a[2]->value);
+    mix((size_t)net->n_inner, s->at.by_x, w, a[0]->by_x, a[1]->by_x, a[2]->by_x);
+    mix((size_t)net->n_inner, s->at.by_n, w, a[0]->by_n, a[1]->by_n, a[2]->by_n);
+    mix((size_t)net->n_stores, s->at.through, w, a[0]->through, a[1]->through, a[2]->through);
+}
+
+RFY_WIDE
+static void add(size_t n, rfy_v4 *restrict out, double f, const rfy_v4 *x) {
+    for (size_t i = 0; i < n; i++)
+        out[i] += f * x[i];
+}
+
+/* stage = s + sum of a[j] u[j], u[k] += sum of c[j] u[j] over the stages j before k, in one pass.
+ */
+RFY_INLINE void combine(size_t n, const rfy_v4 *restrict s, rfy_v4 *const *u, const int k,
+                        const double *a, const double *c, rfy_v4 *restrict stage,
+                        rfy_v4 *restrict own) {
+    for (size_t i = 0; i < n; i++) {
+        rfy_v4 x = s[i], r = own[i];
+        for (int j = 0; j < k; j++) {
+            x += a[j] * u[j][i];
+            r += c[j] * u[j][i];
+        }
+        stage[i] = x;
+        own[i] = r;
+    }
+}
+
+RFY_WIDE
+static void combine_stages(size_t n, const rfy_v4 *s, rfy_v4 *const *u, int k, const double *a,
+                           const double *c, rfy_v4 *stage) {
+#define CASE(count)                                                                                \
+    case count:                                                                                    \
+        combine(n, s, u, count, a, c, stage, u[count]);                                            \
+        break
+    switch (k) {
+        CASE(1);
+        CASE(2);
+        CASE(3);
+        CASE(4);
+        CASE(5);
+        CASE(6);
+    default:
+        combine(n, s, u, k, a, c, stage, u[k]);
+        break;
+    }
+#undef CASE
+}
+
+/* Eliminates inner states as solve/inner.c does for one column. */
+RFY_WIDE
+static void solve(rfy_linear_step *w, const rfy_linear *a, double fac, rfy_v4 *u) {
+    const rfy_network *net = w->net;
+    const int g = net->mixture.n, m = w->m, first = net->n_free * g,
+              skipped = rfy_network_inner(net);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        rfy_v4 *gas = u + (s->node * g + s->gas) * m;
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
+            const double f = a->by_x[j] * w->inverse[j];
+            for (int v = 0; v < m; v++)
+                gas[v] -= f * u[(first + j) * m + v];
+        }
+    }
+    rfy_block_lu_solve_many(w->lu, u, m);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        const rfy_v4 *gas = u + (s->node * g + s->gas) * m;
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++)
+            for (int v = 0; v < m; v++) {
+                rfy_v4 *x = &u[(first + j) * m + v];
+                *x = (*x + a->by_n[j] * gas[v]) * w->inverse[j];
+            }
+    }
+    (void)fac;
+}
+
+static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac) {
+    const rfy_network *net = w->net;
+    const int g = net->mixture.n, skipped = rfy_network_inner(net);
+    memset(w->diagonal, 0, (size_t)(net->n_free * g) * sizeof *w->diagonal);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        double *d = &w->diagonal[s->node * g + s->gas];
+        *d += a->through[i];
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
+            w->inverse[j] = 1 / (fac - a->by_x[j]);
+            *d += a->by_n[j] * fac * w->inverse[j];
+        }
+    }
+    rfy_blocks matrix = *w->pattern;
+    matrix.value = a->value;
+    return rfy_block_lu_factor(w->lu, &matrix, fac, w->diagonal);
+}
+
+bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
+                          const rfy_v4 *const b[3], double h, const rfy_v4 *s) {
+    const rfy_rodas_method *method = rfy_rodas_linear;
+    const size_t n = (size_t)w->rows * (size_t)w->m;
+    const double fac = 1 / (h * method->gamma);
+    static const double slope[3] = {-3, 4, -1}; /* of a parabola at its beginning, times the step */
+    if (!factor(w, a[0], fac))
+        return false;
+    memcpy(w->start, s, n * sizeof *s);
+    mix_all(w, a, slope);
+    mix(4 * n, (double *)w->drift, slope, (const double *)b[0], (const double *)b[1],
+        (const double *)b[2]);
+    rfy_linear_apply(w, &w->at, s, w->drift);
+    double mixed = -1;
+    for (int k = 0; k < method->stages; k++) {
+        rfy_v4 *u = w->u[k];
+        const double t = method->at[k];
+        const double part[3] = {(1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1)};
+        const rfy_linear *here = t == 0 ? a[0] : t == 1 ? a[2] : &w->at;
+        if (here == &w->at && t != mixed) {
+            mix_all(w, a, part);
+            mixed = t;
+        }
+        if (t == 0 || t == 1)
+            memcpy(u, b[t == 0 ? 0 : 2], n * sizeof *u);
+        else
+            mix(4 * n, (double *)u, part, (const double *)b[0], (const double *)b[1],
+                (const double *)b[2]);
+        double c[RFY_MOST_STAGES];
+        for (int j = 0; j < k; j++)
+            c[j] = method->c[k][j] / h;
+        combine_stages(n, s, w->u, k, method->a[k], c, w->stage);
+        if (method->in_time[k] != 0)
+            add(n, u, method->in_time[k], w->drift);
+        rfy_linear_apply(w, here, w->stage, u);
+        solve(w, a[0], fac, u);
+    }
+    memcpy(w->end, w->stage, n * sizeof *s);
+    add(n, w->end, 1, w->u[method->stages - 1]);
+    return true;
+}
+
+void rfy_linear_step_inside(const rfy_linear_step *w, double f, rfy_v4 *out) {
+    const rfy_rodas_method *method = rfy_rodas_linear;
+    const size_t n = (size_t)w->rows * (size_t)w->m;
+    memset(out, 0, n * sizeof *out);
+    add(n, out, 1 - f, w->start);
+    add(n, out, f, w->end);
+    for (int k = 0; k < method->stages; k++)
+        add(n, out,
+            f * (1 - f) *
+                (method->dense[0][k] + f * (method->dense[1][k] + f * method->dense[2][k])),
+            w->u[k]);
+}

@@ -1,0 +1,47 @@
+/* Stepping linear equations s' = A(t) s + b(t) for many s at once.
+ *
+ * A and b are known at the beginning, the middle and the end of a step and taken as parabolas
+ * between. The step itself is that of the run's own method (RODAS5P) for a linear equation driven
+ * in time, with A of the beginning as its Jacobian, so that one factorisation serves all columns.
+ * Vectors run over the columns: s[row][m] with m vectors of four columns. Rows are the states that
+ * act back: free nodes by gas, then inner states. */
+#ifndef RFY_SOLVE_TANGENT_STEP_H
+#define RFY_SOLVE_TANGENT_STEP_H
+
+#include "core/lanes.h"
+#include "solve/block_lu.h"
+#include "solve/rodas_method.h"
+
+typedef struct rfy_linear { /* A at one instant */
+    double *value;          /* blocks, in the pattern's order */
+    double *by_x, *by_n;    /* [n_inner] */
+    double *through;        /* [n_stores] */
+} rfy_linear;
+
+typedef struct rfy_linear_step {
+    const rfy_network *net;
+    const rfy_blocks *pattern;
+    int rows, m;
+    rfy_block_lu *lu;
+    rfy_linear at, now;            /* scratch: A between the three; A at the beginning as blocks */
+    double *inverse, *diagonal;    /* scratch: of inner states, of free ones */
+    rfy_v4 *u[RFY_MOST_STAGES];    /* stages of the last step, for its inside */
+    rfy_v4 *start, *end;           /* [rows * m] */
+    rfy_v4 *stage, *drift, *inner; /* scratch */
+} rfy_linear_step;
+
+rfy_linear rfy_linear_new(rfy_arena *arena, const rfy_network *net, const rfy_blocks *pattern);
+rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
+                                     const rfy_blocks *pattern, int m);
+
+/* out += A x, over all columns. */
+void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out);
+
+/* From s (left as it is) over a step h to w->end. a[3], b[3]: at the beginning, middle and end.
+ * False when the matrix is singular. */
+bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
+                          const rfy_v4 *const b[3], double h, const rfy_v4 *s);
+/* Inside the step last taken, at a fraction of it. */
+void rfy_linear_step_inside(const rfy_linear_step *w, double fraction, rfy_v4 *out);
+
+#endif
