@@ -13,7 +13,7 @@
 enum { MOST_POINTS = 160, MOST_EXTRA = 40 };
 
 /* A direction counts as told by the readings when they fix it within this factor (95 %). */
-#define LEAST_FACTOR 5.0
+#define LEAST_FACTOR 3.0
 /* Reach of an unknown about which nothing is known, as a factor up and down. */
 #define REACH 1e5
 
