@@ -220,6 +220,58 @@ rfy_status rfy_write_fit_json(FILE *out, const rfy_fit_result *result,
 /* The description as it was read, comments and order kept, with the fitted values in place. */
 rfy_status rfy_write_fitted(FILE *out, const rfy_system *system, const rfy_fit_result *result);
 
+/* ---- what is wrong with the bench ---- */
+
+typedef enum rfy_suspect_kind {
+    RFY_SUSPECT_NONE, /* the description as it is */
+    RFY_SUSPECT_LEAK,
+    RFY_SUSPECT_WALLS,   /* wetter than described */
+    RFY_SUSPECT_TRAPPED, /* a pocket behind a tiny passage */
+    RFY_SUSPECT_PUMP,    /* slower than its plate, or with a higher ultimate pressure */
+    RFY_SUSPECT_BLOCKED, /* a line or valve with less conductance */
+    RFY_SUSPECT_GAUGE    /* reads so many times the pressure */
+} rfy_suspect_kind;
+
+typedef struct rfy_suspect {
+    rfy_suspect_kind kind, also; /* also: of the second in a pair, else RFY_SUSPECT_NONE */
+    const char *name;            /* "vane runs at 0.55 of its speed" with its best value */
+    double log_evidence;         /* above that of the best, <= 0 */
+    double weight;               /* of 1 among all tried, as if each were as likely beforehand */
+    double scatter;              /* of the readings about its curve, in ln */
+    const double *curve;         /* [n_points] Pa */
+    double from, most_at, most;  /* s where it begins to show (20 %), where most; factor there */
+} rfy_suspect;
+
+typedef struct rfy_diagnosis {
+    const char *title;
+    const rfy_log *log; /* borrowed */
+    const char *gauge;
+    size_t n_points, n_beyond;
+    const double *time, *measured, *expected; /* [n_points] s, Pa; expected of the description */
+    double noise;                             /* between neighbours, in ln; NaN unknown */
+    size_t n;
+    const rfy_suspect *suspect; /* most likely first */
+    bool clear;                 /* the first kind has 9 of 10 of the weight */
+    int runs;
+} rfy_diagnosis;
+
+typedef struct rfy_diagnose_options {
+    const char *gauge; /* as in rfy_fit_options */
+    volatile const int *stop;
+} rfy_diagnose_options;
+
+#define RFY_DIAGNOSE_OPTIONS_INIT                                                                  \
+    { NULL, NULL }
+
+/* Status as rfy_fit. */
+rfy_status rfy_diagnose(rfy_diagnosis **out, const rfy_system *system, const rfy_log *log,
+                        const rfy_diagnose_options *options, rfy_problems *problems);
+void rfy_diagnosis_free(rfy_diagnosis *diagnosis);
+rfy_status rfy_write_diagnosis_text(FILE *out, const rfy_diagnosis *diagnosis,
+                                    const rfy_write_options *options);
+rfy_status rfy_write_diagnosis_json(FILE *out, const rfy_diagnosis *diagnosis,
+                                    const rfy_write_options *options);
+
 #ifdef __cplusplus
 }
 #endif

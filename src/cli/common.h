@@ -100,7 +100,7 @@ extern const cli_command cli_compare;
 extern const cli_command cli_size;
 extern const cli_command cli_sweep;
 extern const cli_command cli_shelf;
-extern const cli_command cli_rise, cli_fit;
+extern const cli_command cli_rise, cli_fit, cli_diagnose;
 extern const cli_command cli_conductance;
 extern const cli_command cli_plot;
 extern const cli_command cli_report;

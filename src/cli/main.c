@@ -17,6 +17,7 @@ const cli_command *const cli_commands[] = {
     &cli_shelf,
     &cli_rise,
     &cli_fit,
+    &cli_diagnose,
     &cli_conductance,
     &cli_plot,
     &cli_report,

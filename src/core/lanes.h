@@ -41,6 +41,13 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 #define RFY_UNROLL _Pragma("GCC unroll 16")
 #endif
 
+/* And outer loops are kept as loops where all of it would not fit the cache of instructions. */
+#if defined(__clang__)
+#define RFY_ROLLED _Pragma("nounroll")
+#else
+#define RFY_ROLLED _Pragma("GCC unroll 1")
+#endif
+
 RFY_INLINE rfy_v4 rfy_all(double value) {
     return (rfy_v4){value, value, value, value};
 }

@@ -21,12 +21,12 @@ RFY_INLINE place place_of(const rfy_stretch *const run[RFY_LANES], rfy_v4 delta)
     const rfy_v4i before = index<1, behind = index> CELLS;
     at.inside = ~(before | behind);
     at.index = index = (index & at.inside) | (behind & (CELLS + 1));
-    /* the lower edge of the cell, and one over its width: a power of two */
+    /* the lower edge of the cell, and one over the octave it lies in: a power of two */
     const rfy_v4i edge = bits & ~((1LL << 50) - 1),
-                  width = ((2046LL + 2) << 52) - (bits & (2047LL << 52));
+                  width = (2046LL << 52) - (bits & (2047LL << 52));
     const rfy_v4 last = rfy_all((double)(1LL << (FIRST_OCTAVE + OCTAVES)));
     at.from_start = delta - RFY_SELECT(behind, last, (rfy_v4)(edge & at.inside));
-    at.inverse_width = (rfy_v4)((at.inside & width) | zero);
+    at.inverse_width = 4 * (rfy_v4)((at.inside & width) | zero); /* four cells to the octave */
     at.t = at.from_start * at.inverse_width;
     const rfy_stretch_cell *cell[RFY_LANES];
     for (int i = 0; i < RFY_LANES; i++)

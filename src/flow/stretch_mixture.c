@@ -181,6 +181,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
     /* d N^D = H^-1 (+-e_j - (dH/dm_j) N/2 + N/(tau'^2 kappa) d tau'), and dU = w omega d N^D with
      * (dH/dm_j) N = w omega_.j N_. - e_j U_j */
     const rfy_v4 zero = {0}, inv_tau = 1 / x->c.rarefied;
+    RFY_ROLLED
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
@@ -197,6 +198,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
             out->by_tau[i] += out->by_end[k][i] * by_tau;
         push[k] = x->w * x->diffusive[k];
     }
+    RFY_ROLLED
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
@@ -218,6 +220,7 @@ RFY_INLINE void blend_derivatives(const rfy_mixture *mix, const blend *x, const 
         shape[i] = (x->a[i] + (x->a[i] - x->b[i]) * x->dbz[i]) * inv_resist[i];
         inv_bottom[i] = 1 / (x->q1 + (x->q1 - x->q2) * x->dbz[i]);
     }
+    RFY_ROLLED
     for (int j = 0; j < n; j++) {
         /* composition and totals see only positive amounts */
         const rfy_v4i there = (side ? x->b[j] : x->a[j]) >= 0;

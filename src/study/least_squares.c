@@ -19,11 +19,13 @@ static double unpack(const rfy_squares *s, const double *x, double *value) {
     double offset = 0;
     size_t k = 0;
     for (size_t i = 0; i < s->n_unknowns; i++) {
-        if (s->unknown[i].path)
-            value[k++] = exp(x[i]);
-        else
+        if (!s->unknown[i].path)
             offset = x[i];
+        else if (!s->of)
+            value[k++] = exp(x[i]);
     }
+    for (size_t i = 0; i < s->predictor->n && s->of; i++)
+        value[i] = s->base[i] * exp(x[s->of[i]]) / s->unknown[s->of[i]].start;
     return offset;
 }
 
@@ -46,7 +48,7 @@ static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena
             size_t u = (j - 1) % k;
             nudged[u] += (j > k ? -1 : 1) * (s->unknown[u].path ? NUDGE : shift);
         }
-        double *value = RFY_NEW(arena, k, double);
+        double *value = RFY_NEW(arena, s->predictor->n + 1, double);
         each[j].offset = unpack(s, nudged, value);
         each[j].value = value;
         each[j].log_reading = RFY_NEW(arena, n, double);
@@ -240,7 +242,7 @@ static bool improve(rfy_squares *s, rfy_arena *arena, bool robust, const gsl_mat
         for (int i = 0; i < TRIALS; i++) {
             x[i] = RFY_NEW(arena, k, double);
             lambdas[i] = *lambda * (i == 1 ? 30 : 1);
-            double *value = RFY_NEW(arena, k, double);
+            double *value = RFY_NEW(arena, s->predictor->n + 1, double);
             if (!step_to(s, h, g, lambdas[i], x[i]))
                 memcpy(x[i], s->x, k * sizeof(double));
             for (size_t j = 0; j < k && i == 2; j++) {
@@ -318,6 +320,23 @@ static void drop_outliers(rfy_squares *s) {
             s->weight[i] = isnan(residual(s, s->model, i)) ? 0 : 1;
         s->n_outliers = 0;
     }
+}
+
+void rfy_squares_try(rfy_squares *s, rfy_arena *arena, double *const *x, size_t n, double *out) {
+    rfy_prediction *each = RFY_NEW(arena, n, rfy_prediction);
+    s->scatter = s->sigma > 0 ? s->sigma : neighbour_scatter(s);
+    s->soft = RFY_NEW(arena, s->n, double);
+    for (size_t i = 0; i < s->n; i++)
+        s->soft[i] = 1 / (1 + pow(0.1 * excess_slope(s->t, s->y, s->n, i) / s->scatter, 2));
+    for (size_t i = 0; i < n; i++) {
+        double *value = RFY_NEW(arena, s->predictor->n + 1, double);
+        each[i].offset = unpack(s, x[i], value);
+        each[i].value = value;
+        each[i].log_reading = RFY_NEW(arena, s->n, double);
+    }
+    rfy_predict(s->predictor, each, n, s->t, s->n);
+    for (size_t i = 0; i < n; i++)
+        out[i] = each[i].good ? loss(s, each[i].log_reading, true) : (double)INFINITY;
 }
 
 void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {

@@ -20,7 +20,10 @@ typedef struct rfy_squares {
     rfy_predictor *predictor; /* its paths are those of the unknowns that have one, in order */
     size_t n_unknowns;
     const rfy_unknown *unknown;
-    size_t n;            /* readings */
+    const size_t *of;   /* [predictor's paths] unknown that each path follows, by one factor; NULL:
+                           each its own */
+    const double *base; /* [predictor's paths] value where its unknown is at its start; with `of` */
+    size_t n;           /* readings */
     const double *t, *y; /* s of the log, ln Pa */
     double sigma;        /* of y; 0 = found */
     int most_rounds;     /* 0 = 20 */
@@ -29,7 +32,7 @@ typedef struct rfy_squares {
     const char *trouble;               /* why not */
     double *x;                         /* ln of the unknowns (s for the time) */
     double *model, *jacobian, *weight; /* [n], [n * n_unknowns], [n] 0 = left out */
-    double *soft;        /* [n] 1, less where a switching makes a step of the curve */
+    double *soft;                      /* [n] 1, less where a switching makes a step of the curve */
     double *covariance;                /* [n_unknowns^2] of x, priors included */
     double chi2;                       /* of readings, in units of sigma^2 */
     double prior_chi2;
@@ -39,6 +42,9 @@ typedef struct rfy_squares {
     int rounds, runs;
 } rfy_squares;
 
+/* How well values (one an unknown, NaN: the start) fit without any step: a sum in squares of the
+ * scatter, robust; infinity when a run fails. For choosing where to begin. `n` sets at once. */
+void rfy_squares_try(rfy_squares *s, rfy_arena *arena, double *const *x, size_t n, double *loss);
 void rfy_squares_solve(rfy_squares *s, rfy_arena *arena);
 /* Value of an unknown from x. */
 double rfy_squares_value(const rfy_unknown *u, double x);

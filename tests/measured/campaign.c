@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "support/fault_records.h"
 #include "support/fit_records.h"
 #include "support/rise_records.h"
 
@@ -27,7 +28,13 @@ static void fits(size_t n, unsigned long seed) {
     }
 }
 
-/* campaign [rise|fit|all [records [seed]]] */
+static void faults(size_t n, unsigned long seed) {
+    fault_tally one = {0};
+    fault_records_try(&one, 0.1, n, seed);
+    fault_tally_write(stdout, &one);
+}
+
+/* campaign [rise|fit|fault|all [records [seed]]] */
 int main(int argc, char **argv) {
     const char *what = argc > 1 ? argv[1] : "all";
     size_t n = argc > 2 ? (size_t)atol(argv[2]) : 0;
@@ -38,5 +45,7 @@ int main(int argc, char **argv) {
         rises(n ? n : 1000, seed);
     if (all || strcmp(what, "fit") == 0)
         fits(n ? n : 300, seed);
+    if (all || strcmp(what, "fault") == 0)
+        faults(n ? n : 600, seed);
     return 0;
 }

@@ -75,20 +75,9 @@ void fit_records_try(fit_tally *tally, double noise, size_t n, unsigned long see
             continue;
         }
         tally->determined += found->determined;
-        for (int i = 0; i < FIT_UNKNOWNS; i++)
+        for (int i = 0; i < FIT_UNKNOWNS && found->determined; i++)
             tally->in[i] +=
                 found->unknown[i].value.low <= truth[i] && truth[i] <= found->unknown[i].value.high;
-        if (getenv("FIT_SHOW"))
-            for (int i = 0; i < FIT_UNKNOWNS; i++)
-                fprintf(stderr,
-                        "%zu %s truth %.4g found %.4g [%.4g %.4g] %s runs %d scatter %.3g\n", k,
-                        paths[i], truth[i], found->unknown[i].value.value,
-                        found->unknown[i].value.low, found->unknown[i].value.high,
-                        found->unknown[i].value.low <= truth[i] &&
-                                truth[i] <= found->unknown[i].value.high
-                            ? ""
-                            : "MISS",
-                        found->runs, found->scatter);
         rfy_fit_free(found);
     }
     gsl_rng_free(rng);
@@ -97,15 +86,17 @@ void fit_records_try(fit_tally *tally, double noise, size_t n, unsigned long see
 }
 
 void fit_tally_write(FILE *out, const char *name, const fit_tally *t) {
-    double n = (double)t->records;
+    double n = (double)(t->determined > 0 ? t->determined : 1);
     fprintf(out, "%-8s %zu records of five unknowns: ", name, t->records);
     size_t all = 0;
     for (int i = 0; i < FIT_UNKNOWNS; i++) {
         fprintf(out, "%s %.0f %%, ", paths[i], 100 * (double)t->in[i] / n);
         all += t->in[i];
     }
-    fprintf(out,
-            "together %.1f %% within their intervals; determined %zu, failed %zu; %.2f s of the "
-            "processor each\n",
-            100 * (double)all / (FIT_UNKNOWNS * n), t->determined, t->failed, t->seconds / n);
+    fprintf(
+        out,
+        "together %.1f %% within their intervals, of the %zu determined; refused %zu, failed %zu; "
+        "%.2f s of the processor each\n",
+        100 * (double)all / (FIT_UNKNOWNS * n), t->determined,
+        t->records - t->determined - t->failed, t->failed, t->seconds / (double)t->records);
 }
