@@ -305,6 +305,7 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
                      goal = last ? to : from + (to - from) * (k + 1) / parts,
                      middle = 0.5 * (at + goal);
         rfy_tangent_point *arrival = last ? end : t->way[k % 2];
+        t->stride = goal - at;
         rfy_sim_glance(sim, middle, t->y_inside);
         if (!rfy_tangent_evaluate(t, middle, middle - sim->base, t->y_inside, false, t->middle))
             return false;
@@ -327,6 +328,7 @@ void rfy_tangent_advance(rfy_tangent *t) {
     const double from = sim->step_from, to = sim->time;
     if (!t->sound)
         return;
+    t->stride = to - from;
     if (!t->begin_known)
         t->sound = rfy_tangent_evaluate(t, from, from - sim->base, sim->y_start, false, t->begin);
     memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);

@@ -27,6 +27,7 @@ struct rfy_tangent {
     rfy_tangent_point *begin; /* the present instant, where the next step begins */
     rfy_tangent_point *end;   /* where the last one began */
     rfy_tangent_point *middle, *spare, *way[2];
+    double stride;    /* length of the step that an instant is looked at for */
     double part_from; /* where the last part of the last step began */
     double *y_inside;
     rfy_v4 *s_start, *s_inside;

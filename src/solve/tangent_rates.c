@@ -197,10 +197,10 @@ static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy
 
 /* ---- clocks ---- */
 
-/* Where a valve begins to open the flow by its opening bends within a thousandth of it (inertia,
- * then friction, hold it back); a parabola over a part of the motion is to follow what comes after.
- */
-static const double ajar = 2e-3;
+/* Where a valve begins to open, the flow by its opening bends within a thousandth of it (inertia,
+ * then friction, hold it back); a parabola over a step is to follow what comes after the first bit
+ * of it. */
+static const double first_bit = 0.02;
 
 static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
     const rfy_sim *sim = t->sim;
@@ -222,7 +222,8 @@ static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         double change[RFY_MAX_GASES], *at = edge->valve >= 0 ? &t->controls->opening[edge->valve]
                                                              : &t->controls->turn[edge->pump];
         const double now = *at;
-        *at = fmax(now, ajar);
+        const double pace = m->end > m->start ? fabs(m->to - m->from) / (m->end - m->start) : 0;
+        *at = fmax(now, first_bit * t->stride * pace);
         rfy_flow_by_control(net, t->controls, e, t->pressure, 1, change);
         *at = now;
         for (int p = 0; p < t->n; p++)
