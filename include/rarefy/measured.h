@@ -232,6 +232,7 @@ typedef enum rfy_suspect_kind {
     RFY_SUSPECT_GAUGE    /* reads so many times the pressure */
 } rfy_suspect_kind;
 
+/* A fault that would explain a measured curve. */
 typedef struct rfy_suspect {
     rfy_suspect_kind kind, also; /* also: of the second in a pair, else RFY_SUSPECT_NONE */
     const char *name;            /* "vane runs at 0.55 of its speed" with its best value */
@@ -242,6 +243,7 @@ typedef struct rfy_suspect {
     double from, most_at, most;  /* s where it begins to show (20 %), where most; factor there */
 } rfy_suspect;
 
+/* What a measured curve says about the bench. */
 typedef struct rfy_diagnosis {
     const char *title;
     const rfy_log *log; /* borrowed */
@@ -255,6 +257,7 @@ typedef struct rfy_diagnosis {
     int runs;
 } rfy_diagnosis;
 
+/* How to diagnose. */
 typedef struct rfy_diagnose_options {
     const char *gauge; /* as in rfy_fit_options */
     volatile const int *stop;

@@ -133,21 +133,22 @@ void cli_tell_problems(const char *where, const rfy_problems *problems) {
     }
 }
 
-static rfy_status read_after(const cli_call *call, double *after) {
-    const char *text = cli_value(call, "after");
+rfy_status cli_one_time(const cli_call *call, const char *option, const char *example,
+                        double *seconds) {
+    const char *text = cli_value(call, option);
     char message[256];
     double *times = NULL;
     size_t n = 0;
     if (!text)
         return RFY_OK;
     if (rfy_read_times(text, &times, &n, message) != RFY_OK)
-        return cli_misuse(call->command, "--after: %s", message);
+        return cli_misuse(call->command, "--%s: %s", option, message);
     double first = times[0];
     free(times);
     if (n != 1 || !(first > 0))
-        return cli_misuse(call->command, "--after \"%s\": one time above zero, such as \"8 h\"",
-                          text);
-    *after = first;
+        return cli_misuse(call->command, "--%s \"%s\": one time above zero, such as \"%s\"", option,
+                          text, example);
+    *seconds = first;
     return RFY_OK;
 }
 
@@ -172,7 +173,7 @@ rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, doubl
     options->method = kinds[chosen];
     rfy_status status = cli_read_tolerance(call, &options->tolerance);
     if (status == RFY_OK)
-        status = read_after(call, &options->ultimate_after);
+        status = cli_one_time(call, "after", "8 h", &options->ultimate_after);
     const char *text = cli_value(call, "at");
     char message[256];
     if (status == RFY_OK && text) {

@@ -72,6 +72,9 @@ rfy_status cli_read_count(const cli_call *call, const char *option, size_t most,
 /* Problems of a text on the command line; `where` NULL: each by its own path. */
 void cli_tell_problems(const char *where, const rfy_problems *problems);
 rfy_status cli_read_tolerance(const cli_call *call, double *tolerance);
+/* The one time above zero of an option; *seconds stays as it is when it is not given. */
+rfy_status cli_one_time(const cli_call *call, const char *option, const char *example,
+                        double *seconds);
 /* --method, --tolerance, --after and --at (when the command has it) into options; *at is to be
  * freed. */
 rfy_status cli_run_options(const cli_call *call, rfy_run_options *options, double **at);

@@ -32,24 +32,6 @@ static rfy_status choose_form(const cli_call *call, plot_form *out) {
     return RFY_OK;
 }
 
-/* One time of an option, 0 when it is not given. */
-static rfy_status read_time(const cli_call *call, const char *name, double *time) {
-    const char *text = cli_value(call, name);
-    char message[256];
-    double *times = NULL;
-    size_t n = 0;
-    if (!text)
-        return RFY_OK;
-    if (rfy_read_times(text, &times, &n, message) != RFY_OK)
-        return cli_misuse(call->command, "--%s: %s", name, message);
-    *time = n == 1 ? times[0] : 0;
-    free(times);
-    if (n != 1 || !(*time > 0))
-        return cli_misuse(call->command, "--%s \"%s\": one time above zero, such as \"1 min\"",
-                          name, text);
-    return RFY_OK;
-}
-
 static rfy_status unknown_chamber(const cli_call *call, const rfy_result *r, const char *name) {
     const char **known = calloc(r->n_chambers + 1, sizeof *known);
     size_t n = 0;
@@ -120,7 +102,7 @@ static rfy_status run_plot(const cli_call *call) {
     cli_study study;
     rfy_result *result = NULL;
     rfy_log *log = NULL;
-    plot_form form;
+    plot_form form = FORM_NONE;
     rfy_plot_options how = RFY_PLOT_OPTIONS_INIT;
     const char **chamber = calloc(call->n_given + 1, sizeof *chamber);
     for (size_t i = 0; chamber && i < call->n_given; i++)
@@ -131,9 +113,9 @@ static rfy_status run_plot(const cli_call *call) {
     how.linear_time = cli_has(call, "linear-time");
     rfy_status status = choose_form(call, &form);
     if (status == RFY_OK)
-        status = read_time(call, "from", &how.from);
+        status = cli_one_time(call, "from", "1 min", &how.from);
     if (status == RFY_OK)
-        status = read_time(call, "to", &how.to);
+        status = cli_one_time(call, "to", "1 min", &how.to);
     if (status == RFY_OK)
         status = cli_read_measured(call, &log);
     if (status != RFY_OK) {

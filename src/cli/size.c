@@ -2,23 +2,6 @@
 #include <string.h>
 #include "common.h"
 
-static rfy_status read_time(const cli_call *call, const char *option, double *seconds) {
-    const char *text = cli_value(call, option);
-    char message[256];
-    double *times = NULL;
-    size_t n = 0;
-    if (!text)
-        return RFY_OK;
-    if (rfy_read_times(text, &times, &n, message) != RFY_OK)
-        return cli_misuse(call->command, "--%s: %s", option, message);
-    *seconds = times[0];
-    free(times);
-    if (n != 1 || !(*seconds > 0))
-        return cli_misuse(call->command, "--%s \"%s\": one time above zero, such as \"20 min\"",
-                          option, text);
-    return RFY_OK;
-}
-
 static rfy_status read_options(const cli_call *call, const char **vary, rfy_size_options *o) {
     *o = (rfy_size_options)RFY_SIZE_OPTIONS_INIT;
     for (size_t i = 0; i < call->n_given; i++)
@@ -37,9 +20,9 @@ static rfy_status read_options(const cli_call *call, const char **vary, rfy_size
         return cli_misuse(call->command, "--for goes with --keep; write --within \"20 min\"");
     if (o->keep && cli_has(call, "within"))
         return cli_misuse(call->command, "--within goes with --reach; write --for \"20 min\"");
-    rfy_status status = read_time(call, "within", &o->within);
+    rfy_status status = cli_one_time(call, "within", "20 min", &o->within);
     if (status == RFY_OK)
-        status = read_time(call, "for", &o->within);
+        status = cli_one_time(call, "for", "20 min", &o->within);
     if (status == RFY_OK)
         status = cli_read_tolerance(call, &o->tolerance);
     return status;

@@ -42,11 +42,25 @@ static double body_at(rfy_section section, double shift, double delta, double *s
     return 1 / value;
 }
 
+/* The same at the start of a cell. Of tubes it depends on nothing else, so each thread works it out
+ * once: a study builds thousands of them. */
+static double body_of_cell(rfy_section section, double shift, int cell, double *slope) {
+    static _Thread_local double value[CELLS + 1], by[CELLS + 1];
+    static _Thread_local bool made = false;
+    if (section == RFY_SECTION_CHANNEL && shift > 0)
+        return body_at(section, shift, cell_start(cell), slope);
+    for (int i = 0; i <= CELLS && !made; i++)
+        value[i] = body_at(RFY_SECTION_TUBE, 0, cell_start(i), &by[i]);
+    made = true;
+    *slope = by[cell];
+    return value[cell];
+}
+
 static void tabulate(rfy_stretch *run, const rfy_stretch_geometry *g) {
     double value[CELLS + 1], slope[CELLS + 1];
     double shift = g->section == RFY_SECTION_CHANNEL && g->body > 0 ? channel_shift(g) : 0;
     for (int i = 0; i <= CELLS; i++) {
-        double d_body, body = g->body * body_at(g->section, shift, cell_start(i), &d_body);
+        double d_body, body = g->body * body_of_cell(g->section, shift, i, &d_body);
         value[i] = 1 / (run->ends + body);
         slope[i] = -value[i] * value[i] * g->body * d_body;
     }

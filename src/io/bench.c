@@ -258,8 +258,8 @@ static int take_row(spans *t, int row, int from, int to) {
 static void place_way(rfy_bench *b, spans *taken, const search *s, rfy_bench_node *from,
                       int first_edge, bool left) {
     int step = left ? -1 : 1, at = from ? from->column + step : 0;
-    int last = at + step * (s->best_n - 1), low = left ? last : from ? from->column : at;
-    int high = left ? from->column : last;
+    int last = at + step * (s->best_n - 1), own = from ? from->column : at;
+    int low = left ? last : own, high = left ? own : last;
     int row = take_row(taken, from ? from->row + 1 : b->rows, low, high);
     for (int k = 0; k < s->best_n; k++) {
         rfy_bench_node *node = &b->node[s->best_node[k]];

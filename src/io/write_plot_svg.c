@@ -425,7 +425,7 @@ void rfy_svg_chart(FILE *out, const rfy_chart *chart, const rfy_svg_options *opt
     group_marks(&d);
     /* a page has its own table of them */
     double told = d.n_groups && !options->embedded
-                      ? 22 + LINE * (double)((d.told + 1) / 2 + (d.marks_left_out > 0))
+                      ? 22 + LINE * (double)((d.told + 1) / 2) + (d.marks_left_out > 0 ? LINE : 0)
                       : 0;
     d.height = options->height > 0 ? options->height : 520 + told;
     d.bottom = d.height - told - BOTTOM;

@@ -55,11 +55,15 @@ static cJSON *words(const char *const *word) {
     return list;
 }
 
-static cJSON *gas_names(schema *s) {
-    cJSON *list = cJSON_CreateArray();
-    for (size_t i = 0; i < s->catalog->n_species; i++)
-        cJSON_AddItemToArray(list, text_node(s->catalog->species[i].name));
-    return list;
+/* One of the built-in gases. */
+static cJSON *gas_name(schema *s) {
+    if (!cJSON_GetObjectItemCaseSensitive(s->defs, "gas")) {
+        cJSON *def = cJSON_CreateObject(), *list = cJSON_AddArrayToObject(def, "enum");
+        for (size_t i = 0; i < s->catalog->n_species; i++)
+            cJSON_AddItemToArray(list, text_node(s->catalog->species[i].name));
+        cJSON_AddItemToObject(s->defs, "gas", def);
+    }
+    return ref(s, "gas");
 }
 
 /* Keys that begin with // are comments in every object; nothing else beyond `properties`. */
@@ -85,6 +89,9 @@ static const char *quantity_def(schema *s, rfy_dim dim) {
         def, "pattern",
         rfy_arena_printf(s->arena, "^" RFY_PATTERN_BLANKS "(?:%s)" RFY_PATTERN_BLANKS "$", core));
     cJSON_AddStringToObject(def, "description", rfy_dim_example(dim));
+    /* no keyword of the draft, but some editors show it in place of the pattern */
+    cJSON_AddStringToObject(def, "patternErrorMessage",
+                            rfy_arena_printf(s->arena, "allowed: %s", rfy_dim_example(dim)));
     const char *quote = strchr(rfy_dim_example(dim), '"');
     if (quote)
         cJSON_AddItemToArray(
@@ -167,10 +174,15 @@ static cJSON *by_gas(schema *s, const rfy_field *f) {
     bool bare = f->type == RFY_F_NUMBER_BY_GAS;
     cJSON *node = cJSON_CreateObject(), *any = cJSON_AddArrayToObject(node, "anyOf");
     cJSON_AddItemToArray(any, or_with_factor(bare ? number(s, f) : quantity(s, f)));
+    /* the names of gases are keys, listed for editors to offer; their values are all of one kind */
+    const char *each =
+        rfy_arena_printf(s->arena, "each-%s%s%g", bare ? "number" : quantity_def(s, f->dim),
+                         f->above_min ? "-above-" : "-from-", f->min);
+    if (!cJSON_GetObjectItemCaseSensitive(s->defs, each))
+        cJSON_AddItemToObject(s->defs, each, or_with_factor(bare ? number(s, f) : quantity(s, f)));
     cJSON *map = typed("object"), *of = cJSON_AddObjectToObject(map, "properties");
     for (size_t i = 0; i < s->catalog->n_species; i++)
-        cJSON_AddItemToObject(of, s->catalog->species[i].name,
-                              or_with_factor(bare ? number(s, f) : quantity(s, f)));
+        cJSON_AddItemToObject(of, s->catalog->species[i].name, ref(s, each));
     close_object(map);
     cJSON_AddItemToArray(any, map);
     return node;
@@ -225,7 +237,7 @@ static void offer(schema *s, cJSON *node, const char *key) {
 
 static cJSON *text_value(schema *s, const rfy_field *f) {
     if (strcmp(f->key, "gas") == 0)
-        return object_with("enum", gas_names(s));
+        return gas_name(s);
     cJSON *node = typed("string");
     offer(s, node, f->key);
     return node;
@@ -235,7 +247,7 @@ static cJSON *texts_value(schema *s, const rfy_field *f) {
     bool gases = strcmp(f->key, "gases") == 0, junctions = strcmp(f->key, "junctions") == 0;
     cJSON *node = typed("array");
     cJSON_AddItemToObject(node, "items",
-                          gases       ? object_with("enum", gas_names(s))
+                          gases       ? gas_name(s)
                           : junctions ? name_value(s)
                                       : typed("string"));
     if (junctions || f->max > 0)

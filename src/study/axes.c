@@ -147,8 +147,7 @@ static bool read_law(reader *r, rfy_axis *axis, rfy_law law, const char *const *
         [RFY_LAW_EVEN] = "between(5 mm, 8 mm)",
         [RFY_LAW_LOG_EVEN] = "logbetween(1e-9 mbar L/s, 1e-7 mbar L/s)",
         [RFY_LAW_NORMAL] = "normal(60 L/s, 5 L/s): mean and standard deviation",
-        [RFY_LAW_FACTOR] = "spread(1e-8 mbar L/s, 3): median, and the factor that nine tenths of "
-                           "the values lie within"};
+        [RFY_LAW_FACTOR] = "spread(1e-8 mbar L/s, 3): median, and the factor nine tenths lie in"};
     if (n != 2)
         return fail(r, how[law], "two values are wanted");
     axis->law = law;

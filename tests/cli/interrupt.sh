@@ -1,18 +1,7 @@
 # Ctrl-C once: the result so far and 130. Twice: the end, and nothing half-written.
 source "$(dirname "$0")/support.bash"
 
-# Ten thousand opens and closes of a valve at a long hose take long enough to be interrupted on any machine.
-python3 - <<'PY'
-import json
-d = json.load(open("jar.json"))
-d["chambers"].append({"name": "side", "volume": "1 L"})
-d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 200, "pieces": ["tube 10 mm x 1 m",
-    {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
-d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
-                  for i in range(20000)]
-d["run"]["until"] = "30000 s"
-json.dump(d, open("long.json", "w"))
-PY
+make_long
 "$program" check long.json >out 2>err || { echo "FAILED: long.json is not sound: $(cat out err)" >&2; exit 1; }
 
 # Starts the run with SIGINT as a terminal has it (a shell ignores it in the background).

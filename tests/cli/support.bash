@@ -72,3 +72,17 @@ sed 's/"targets"/"limits": [{"name": "too high", "watch": "jar", "max": "10 Pa"}
     jar.json >broken_limit.json
 # Two mistakes: a unit and a key.
 sed 's/"10 L"/"10 LL"/; s/"until"/"untill"/' jar.json >wrong.json
+# long.json: twenty thousand opens and closes of a valve at a long hose take long enough to be interrupted on any machine.
+make_long() {
+    python3 - <<'PY'
+import json
+d = json.load(open("jar.json"))
+d["chambers"].append({"name": "side", "volume": "1 L"})
+d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 200, "pieces": ["tube 10 mm x 1 m",
+    {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
+d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
+                  for i in range(20000)]
+d["run"]["until"] = "30000 s"
+json.dump(d, open("long.json", "w"))
+PY
+}

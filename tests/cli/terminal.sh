@@ -29,18 +29,8 @@ if grep -q "$escape" out err; then fail "colour in a file"; fi
 TERM=xterm LC_ALL=C.UTF-8 on_terminal 70 "'$program' plot '$example'"
 grep -q "$escape\[3" seen || fail "no colours of curves on a terminal"
 
-# Something that takes its time: twenty thousand opens and closes of a valve at a long hose.
-python3 - <<'PY'
-import json
-d = json.load(open("jar.json"))
-d["chambers"].append({"name": "side", "volume": "1 L"})
-d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 200, "pieces": ["tube 10 mm x 1 m",
-    {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
-d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
-                  for i in range(20000)]
-d["run"]["until"] = "30000 s"
-json.dump(d, open("long.json", "w"))
-PY
+# Something that takes its time.
+make_long
 slow="'$program' run long.json"
 TERM=xterm on_terminal 90 "timeout -s INT 2.6 $slow"
 grep -q "computing, [12] s" seen || fail "nothing said while computing"
