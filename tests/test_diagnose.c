@@ -19,10 +19,16 @@ static void steady_readings_leave_no_doubt(void **state) {
     assert_int_equal(tally.right, 6);
 }
 
+static void two_faults_are_named_together(void **state) {
+    (void)state;
+    assert_true(fault_pair_is_found(0.03, 5));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_fault_is_named),
         cmocka_unit_test(steady_readings_leave_no_doubt),
+        cmocka_unit_test(two_faults_are_named_together),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

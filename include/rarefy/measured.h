@@ -275,6 +275,32 @@ rfy_status rfy_write_diagnosis_text(FILE *out, const rfy_diagnosis *diagnosis,
 rfy_status rfy_write_diagnosis_json(FILE *out, const rfy_diagnosis *diagnosis,
                                     const rfy_write_options *options);
 
+/* ---- readings beside a prediction ---- */
+
+typedef struct rfy_deviation { /* a stretch of time in which readings stay on one side */
+    double from, to;           /* s */
+    int side;                  /* -1 below, 0 on the curve, +1 above */
+    double most, most_at;      /* largest factor, measured over predicted; s */
+} rfy_deviation;
+
+/* A log beside a result: readings with what was predicted for their instants. */
+typedef struct rfy_overlay {
+    const rfy_log *log; /* borrowed */
+    const char *gauge;  /* or the chamber */
+    size_t n,
+        n_beyond; /* readings with a prediction; beyond: without one (range, gauge off, end) */
+    const double *time, *measured, *predicted; /* s, Pa, Pa */
+    double scatter;                            /* typical |ln(measured/predicted)| */
+    size_t n_parts;
+    const rfy_deviation *part;
+} rfy_overlay;
+
+/* Sets what the log of a gauge (or a chamber's true pressure; NULL = the only gauge) says of a
+ * result: result->measured. It belongs to the result; the log must outlive it. RFY_BAD_INPUT: no
+ * such gauge, no reading within the run. */
+rfy_status rfy_result_measure(rfy_result *result, const rfy_log *log, const char *gauge,
+                              rfy_problems *problems);
+
 #ifdef __cplusplus
 }
 #endif

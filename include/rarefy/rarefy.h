@@ -375,6 +375,7 @@ typedef struct rfy_result {
     const char *const *care; /* warnings about this run: extrapolation, a hot gauge in air, … */
     const char *const *cautions; /* safety */
     rfy_solver_stats solver;
+    const struct rfy_overlay *measured; /* a log beside it, see measured.h; NULL = none */
 } rfy_result;
 
 /* Runs the description to its end. *out is always set; status is also in the result. The system

@@ -24,11 +24,13 @@ typedef struct rfy_size_options {
     const char *from, *to; /* sizes to look between, as texts; NULL = a hundredth and a hundred
                               times what the description gives */
     double tolerance;      /* of the runs; 0 = 1e-6 */
+    int ask; /* +1 the smallest enough is asked for, -1 the largest, 0 by what helps; where a change
+                hardly matters, the smallest bore or speed and the largest length or leak */
     volatile const int *stop;
 } rfy_size_options;
 
 #define RFY_SIZE_OPTIONS_INIT                                                                      \
-    { NULL, 0, NULL, NULL, 0, NULL, NULL, NULL, 0, NULL }
+    { NULL, 0, NULL, NULL, 0, NULL, NULL, NULL, 0, 0, NULL }
 
 typedef enum rfy_size_verdict {
     RFY_SIZE_FOUND,  /* `size` is the smallest or largest that is enough */

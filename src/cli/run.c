@@ -3,6 +3,7 @@
 #include <unistd.h>
 #include "common.h"
 #include "fault.h"
+#include "logs.h"
 
 /* For programs that read the result: what the text answer says by itself goes to stderr here. */
 static void report(const rfy_result *result) {
@@ -59,11 +60,22 @@ static rfy_status read_band(const cli_call *call, rfy_run_options *options,
     return RFY_OK;
 }
 
+/* --measured, with the problem of --gauge told. */
+static rfy_status measure(const cli_call *call, rfy_result *result, const rfy_log *log) {
+    rfy_problems *problems = rfy_problems_new(cli_value(call, "measured"));
+    rfy_status status = rfy_result_measure(result, log, cli_value(call, "gauge"), problems);
+    if (rfy_problems_kept(problems) > 0)
+        rfy_write_problems(stderr, problems);
+    rfy_problems_free(problems);
+    return status;
+}
+
 static rfy_status run_run(const cli_call *call) {
     rfy_run_options options;
     rfy_system *system = NULL;
     rfy_result *result = NULL;
     rfy_fault *fault = NULL;
+    rfy_log *log = NULL;
     rfy_band_options band = RFY_BAND_OPTIONS_INIT;
     cli_output output = {0};
     double *at = NULL;
@@ -93,6 +105,10 @@ static rfy_status run_run(const cli_call *call) {
                             : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED
                                                                             : RFY_IF_CHEAP;
     cli_watch_interrupt();
+    if (status == RFY_OK && cli_has(call, "gauge") && !cli_has(call, "measured"))
+        status = cli_misuse(call->command, "--gauge goes with --measured");
+    if (status == RFY_OK && cli_has(call, "measured"))
+        status = cli_read_log(call, cli_value(call, "measured"), NULL, 2000, &log);
     /* Opened before the run: an unwritable place should not cost the time of a long run. */
     if (status == RFY_OK)
         status = cli_output_open(&output, cli_value(call, "output"));
@@ -105,13 +121,16 @@ static rfy_status run_run(const cli_call *call) {
             if (options.n_at > 0 && at[options.n_at - 1] > result->end)
                 cli_complain("instants of --at after %.6g s, the end of the run, are left out",
                              result->end);
+            rfy_status beside = log ? measure(call, result, log) : RFY_OK;
             rfy_status written = write_result(call, output.stream, result, unit);
             code = cli_exit_code(status, cli_output_close(&output, written));
+            code = code == RFY_OK ? beside : code;
         } else {
             code = cli_output_without_result(&output, status);
         }
     }
     rfy_result_free(result);
+    rfy_log_free(log);
     rfy_fault_free(fault);
     rfy_system_free(system);
     free(at);
@@ -125,6 +144,13 @@ static const cli_option options[] = {
      "Instants of the series, rising, for example \"10 s,100 s,1 h\"; without it, chosen by the "
      "program."},
     CLI_OPTION_FAULT,
+    {"measured", 0, "LOG.csv", false,
+     "Compare with this log of a gauge, and say where it leaves the prediction."},
+    {"gauge", 0, "NAME", false,
+     "Whose readings that log holds: a gauge of the description, or a chamber."},
+    CLI_OPTION_COLUMNS,
+    CLI_OPTION_LOG_UNIT,
+    CLI_OPTION_LOG_TIME_UNIT,
     {"sensitivities", 0, NULL, false,
      "How each target and level follows every bore, length, area, speed and rate of the "
      "description, the most important first (exact to first order; not with --method msbdf)."},

@@ -14,6 +14,9 @@ static rfy_status read_options(const cli_call *call, const char **vary, rfy_size
     o->from = cli_value(call, "from");
     o->to = cli_value(call, "to");
     o->stop = &cli_stop;
+    o->ask = cli_has(call, "smallest") - cli_has(call, "largest");
+    if (cli_has(call, "smallest") && cli_has(call, "largest"))
+        return cli_misuse(call->command, "--smallest and --largest exclude each other");
     if (cli_has(call, "within") && cli_has(call, "for"))
         return cli_misuse(call->command, "--within goes with --reach, --for with --keep");
     if (o->reach && cli_has(call, "for"))
@@ -81,6 +84,9 @@ static const cli_option options[] = {
      "In place of --reach: a pressure that must hold on after a fault (\"backing tank < 40 Pa\")."},
     {"for", 0, "TIME", false, "With --keep: at least so long (\"20 min\")."},
     {"fault", 0, "TEXT", false, "With --keep: what goes wrong, and when (\"stop vane at 1 h\")."},
+    {"smallest", 0, NULL, false,
+     "Ask for the smallest that is enough; without it and --largest, by which way helps."},
+    {"largest", 0, NULL, false, "Ask for the largest that is enough."},
     {"from", 0, "SIZE", false, "Look for no smaller one; a hundredth of the description's."},
     {"to", 0, "SIZE", false, "Look for no larger one; a hundred times the description's."},
     CLI_OPTION_JSON,

@@ -9,4 +9,9 @@ void rfy_page_log(rfy_page *page, const rfy_log *log);
 /* The key `key` ("log"): the same. */
 void rfy_json_log(rfy_json *json, const char *key, const rfy_log *log);
 
+/* MEASURED: where readings follow a prediction and where not, in words. */
+void rfy_page_overlay(rfy_page *page, const rfy_overlay *overlay);
+/* The key "measured". */
+void rfy_json_overlay(rfy_json *json, const rfy_overlay *overlay);
+
 #endif

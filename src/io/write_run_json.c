@@ -1,5 +1,5 @@
 #include <math.h>
-#include "io/write_common.h"
+#include "io/write_log.h"
 
 static const char *kind_word(rfy_event_kind kind) {
     static const char *const word[] = {
@@ -258,6 +258,8 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     write_balance(&json, result);
     write_held(&json, result);
     write_series(&json, result);
+    if (result->measured)
+        rfy_json_overlay(&json, result->measured);
     rfy_json_closing(&json, result);
     return rfy_json_end(&json);
 }

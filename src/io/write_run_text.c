@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "core/arena.h"
-#include "io/write_common.h"
+#include "io/write_log.h"
 
 /* ---- the answer ---- */
 
@@ -203,6 +203,8 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     write_opening(&page, result);
     rfy_page_strike(&page, result);
     rfy_page_band(&page, result);
+    if (result->measured)
+        rfy_page_overlay(&page, result->measured);
     rfy_page_bottlenecks(&page, result);
     rfy_page_events(&page, result);
     write_gas(&page, result);

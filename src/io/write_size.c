@@ -145,9 +145,9 @@ static void write_answer(rfy_page *page, const rfy_size_result *r) {
         write_none(page, r, goal, what);
         break;
     case RFY_SIZE_ANY:
-        rfy_page_say(page, 0, 2,
-                     "%s: every size from %s to %s is enough for \"%s\". It decides nothing here.",
-                     what, show_size(r, r->low, 0).text, show_size(r, r->high, 0).text, goal);
+        rfy_page_say(page, 0, 2, "%s: every size computed, from %s to %s, is enough for \"%s\".",
+                     what, show_size(r, r->point[0].size, 0).text,
+                     show_size(r, r->point[r->n_points - 1].size, 0).text, goal);
         break;
     case RFY_SIZE_UNKNOWN:
         break;

@@ -8,14 +8,7 @@
 #include "study/least_squares.h"
 #include "study/log_points.h"
 
-enum {
-    MOST_POINTS = 120,
-    MOST_SUSPECTS = 64,
-    MOST_PATHS = 32,
-    MOST_NUMBERS = 6,
-    POLISHED = 6,
-    PAIRED = 3
-};
+enum { MOST_POINTS = 120, MOST_SUSPECTS = 64, MOST_PATHS = 32, MOST_NUMBERS = 6, POLISHED = 8 };
 
 /* A single suspect: numbers of the description that move, from where, how far beforehand. */
 typedef struct suspect {
@@ -246,7 +239,7 @@ static void prepare(diagnosing *d, const suspect *s, const rfy_system *system, r
 
 /* Where on a grid the curve comes nearest to the readings. */
 static void look_around(diagnosing *d, suspect *s, rfy_squares *q, rfy_arena *arena) {
-    enum { ALONE = 9, TOGETHER = 5 };
+    enum { ALONE = 13, TOGETHER = 5 };
     const size_t k = s->n_numbers;
     size_t all = 1, of_paths = 0;
     for (size_t j = 0; j < k; j++)
@@ -561,6 +554,11 @@ static int by_loss(const void *a, const void *b) {
     return (x->loss > y->loss) - (x->loss < y->loss);
 }
 
+static int by_own_evidence(const void *a, const void *b) {
+    const suspect *x = *(suspect *const *)a, *y = *(suspect *const *)b;
+    return (x->log_evidence < y->log_evidence) - (x->log_evidence > y->log_evidence);
+}
+
 static bool stopped(const diagnosing *d) {
     return d->options->stop && *d->options->stop;
 }
@@ -587,25 +585,22 @@ static void investigate(diagnosing *d) {
     qsort(order, n, sizeof *order, by_loss);
     for (size_t i = 0; i < n && i < POLISHED && !stopped(d); i++)
         solve(d, order[i]);
-    /* pairs of the best, where one alone does not follow the readings */
-    suspect *best[PAIRED] = {NULL};
-    for (size_t i = 0; i < n && i < POLISHED; i++) {
-        suspect *s = order[i];
-        for (int k = 0; k < PAIRED && s; k++)
-            if (s->solved && (!best[k] || s->log_evidence > best[k]->log_evidence)) {
-                suspect *moved = best[k];
-                best[k] = s;
-                s = moved;
-            }
-    }
+    /* each of the two best with every other, where one alone does not follow the readings */
+    suspect *solved[POLISHED];
+    size_t n_solved = 0;
+    double least = none->scatter;
+    for (size_t i = 0; i < n && i < POLISHED; i++)
+        if (order[i]->solved) {
+            solved[n_solved++] = order[i];
+            least = fmin(least, order[i]->scatter);
+        }
+    qsort(solved, n_solved, sizeof *solved, by_own_evidence);
     double noise = isnan(d->points.noise) ? 0.05 : fmax(d->points.noise, 0.01);
-    double least = best[0] ? fmin(best[0]->scatter, none->scatter) : none->scatter;
     if (least < 1.3 * noise)
         return;
-    for (int a = 0; a < PAIRED; a++)
-        for (int b = a + 1; b < PAIRED && !stopped(d); b++)
-            if (best[a] && best[b])
-                pair(d, best[a], best[b]);
+    for (size_t a = 0; a < 2 && a < n_solved; a++)
+        for (size_t b = a + 1; b < n_solved && !stopped(d); b++)
+            pair(d, solved[a], solved[b]);
 }
 
 rfy_status rfy_diagnose(rfy_diagnosis **out_box, const rfy_system *system, const rfy_log *log,

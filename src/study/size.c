@@ -14,8 +14,8 @@
 /* The search, then at most two standard sizes, then one run that explains: twelve in all. */
 enum { MOST_SOLVES = 11, MOST_BRACKET = 6, MOST_ROOT = 9 };
 
-/* Changes of ln(result) below this are the solver's, not the system's. */
-static const double noise = 1e-4;
+/* Changes of ln(result) below this are nothing to act on. */
+static const double noise = 2e-3;
 
 typedef struct box {
     rfy_size_result result; /* first */
@@ -105,6 +105,15 @@ static const rfy_size_point *nearest(const search *s, bool enough) {
     return best;
 }
 
+/* What people ask for where a change hardly matters at first. */
+static bool usually_smallest(const search *s, bool otherwise) {
+    if (strcmp(s->r->key, "bore") == 0 || s->dim == RFY_DIM_FLOW)
+        return true;
+    if (strcmp(s->r->key, "length") == 0 || s->dim == RFY_DIM_THROUGHPUT)
+        return false;
+    return otherwise;
+}
+
 /* Goes from what the description gives towards the change of sign: by the slope on log paper, with
  * something on top, and at most by a factor of 20 at once. True when there is a bracket. */
 static bool bracket(search *s, double given) {
@@ -124,7 +133,9 @@ static bool bracket(search *s, double given) {
         return false;
     const rfy_size_point *a = first, *b = second;
     double slope = (b->excess - a->excess) / log(b->size / a->size);
-    r->smallest = slope < 0;
+    r->smallest = s->options->ask ? s->options->ask > 0 : slope < 0;
+    if (!s->options->ask && fabs(b->excess - a->excess) < 5e-3)
+        r->smallest = usually_smallest(s, r->smallest);
     for (int tries = 0; tries < MOST_BRACKET; tries++) {
         if (nearest(s, true) && nearest(s, false))
             return true;

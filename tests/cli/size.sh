@@ -30,6 +30,15 @@ ask --reach "bulb < 1e-3 Pa" --within "20 min" -o kept.txt
 silent out "size -o"
 says kept.txt "at least" "size -o"
 
+# where a bore hardly matters the smallest is asked for, and what is asked for can be said
+run size "$source_dir/examples/bell-jar-coater.json" --vary "foreline hose/0/bore" --reach "bell jar < 1e-3 Pa" \
+    --within "1 h" --json
+holds out 'd["asked_for"] == "smallest" and d["size"] < 0.02 and d["full_solves"] <= 12' "the smallest hose"
+run size "$source_dir/examples/bell-jar-coater.json" --vary "foreline hose/0/bore" --reach "bell jar < 1e-3 Pa" \
+    --within "1 h" --json --largest
+holds out 'd["asked_for"] == "largest" and d["size"] > 0.4' "the largest hose"
+ask --smallest --largest --reach "bulb < 1 Pa"
+expect 2 "smallest and largest"
 ask
 expect 2 "nothing wanted"
 says err "one of --reach and --keep" "nothing wanted"

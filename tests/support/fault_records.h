@@ -14,6 +14,8 @@ typedef struct fault_tally {
 
 /* n records, the faults in turn; `noise` is even in ratio. */
 void fault_records_try(fault_tally *tally, double noise, size_t n, unsigned long seed);
+/* A leak and a worn pump at once: whether that pair is named first. */
+int fault_pair_is_found(double noise, unsigned long seed);
 void fault_tally_write(FILE *out, const fault_tally *tally);
 
 #endif
