@@ -290,6 +290,15 @@ typedef struct rfy_sensitivity {
     const double *ultimate; /* [chamber] exponent of the ultimate pressure; NaN = not known */
 } rfy_sensitivity;
 
+/* What holds the speed back and where the gas comes from at one instant of the run. */
+typedef struct rfy_split {
+    const char *what;  /* what happens then: "open high-vacuum valve" */
+    rfy_bottleneck at; /* of the chamber whose target comes next, for the gas that prevails there */
+    double gas_load;   /* all that comes off or in, Pa m3/s at 293.15 K */
+    size_t n_sources;
+    const rfy_share *source; /* the largest first; their `pressure` is NULL */
+} rfy_split;
+
 /* One number halved or doubled, whichever brings a target sooner. */
 typedef struct rfy_gain {
     size_t target, sensitivity; /* indices */
@@ -347,7 +356,10 @@ typedef struct rfy_result {
     const rfy_event *event;
     const rfy_bottleneck *bottleneck;
     size_t n_sensitivities, n_changes;
-    bool list_sensitivities;            /* they were asked for: the text lists them too */
+    size_t n_splits;
+    const rfy_split *split;  /* at every action, rule, fault and target, and at the end; with
+                                sensitivities wanted */
+    bool list_sensitivities; /* they were asked for: the text lists them too */
     const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
     const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;

@@ -82,6 +82,8 @@ static rfy_status run_run(const cli_call *call) {
     const char *unit;
     if (cli_has(call, "json") && cli_has(call, "csv"))
         return cli_misuse(call->command, "--json and --csv exclude each other");
+    if (cli_has(call, "csv") && cli_has(call, "sensitivities"))
+        return cli_misuse(call->command, "--csv and --sensitivities exclude each other");
     rfy_status status = cli_pressure_unit(call, &unit);
     if (status == RFY_OK)
         status = cli_run_options(call, &options, &at);
@@ -92,6 +94,12 @@ static rfy_status run_run(const cli_call *call) {
     if (status == RFY_OK)
         status = cli_read_fault(call, system, &fault);
     options.fault = fault;
+    if (status == RFY_OK && cli_has(call, "sensitivities") && options.method == RFY_METHOD_MSBDF) {
+        rfy_fault_free(fault);
+        rfy_system_free(system);
+        free(at);
+        return cli_misuse(call->command, "--sensitivities: not with --method msbdf");
+    }
     /* people are told what a change brings; programs ask for it */
     options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
                             : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED

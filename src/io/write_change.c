@@ -178,3 +178,56 @@ void rfy_page_sensitivities(rfy_page *page, const rfy_result *r) {
             rfy_page_say(page, 2, 4, "- %s: no derivative, %s.", r->sensitivity[k].name,
                          r->sensitivity[k].unsuited);
 }
+
+/* ---- over time ---- */
+
+/* "stem 99 %, all the rest 1 %" of the parts that hold back, "40 % H2O from port wall, …" of the
+ * gas. */
+static void list_parts(const rfy_split *s, char *text, size_t size) {
+    size_t at = 0;
+    double rest = 0;
+    text[0] = '\0';
+    for (size_t k = 0; k < s->at.n; k++) {
+        const rfy_resistance *part = &s->at.resistance[k];
+        if (k >= 3 || part->share < 0.03)
+            rest += part->share;
+        else if (at < size)
+            at += (size_t)snprintf(text + at, size - at, "%s%s %.0f" RFY_GLUE "%%", at ? ", " : "",
+                                   part->part, 100 * part->share);
+    }
+    if (at > 0 && at < size && rest > 0.03)
+        snprintf(text + at, size - at, ", the rest %.0f" RFY_GLUE "%%", 100 * rest);
+}
+
+static void list_sources(const rfy_result *r, const rfy_split *s, char *text, size_t size) {
+    size_t at = 0;
+    text[0] = '\0';
+    for (size_t k = 0; k < s->n_sources && k < 3; k++) {
+        const double share = s->source[k].throughput / s->gas_load;
+        if (share >= 0.05 && at < size)
+            at += (size_t)snprintf(text + at, size - at, "%s%s from %s %.0f" RFY_GLUE "%%",
+                                   at ? ", " : "", r->gas[s->source[k].gas], s->source[k].source,
+                                   100 * share);
+    }
+}
+
+void rfy_page_splits(rfy_page *page, const rfy_result *r) {
+    if (r->n_splits == 0)
+        return;
+    rfy_page_heading(page, "WHAT HOLDS BACK AND WHERE GAS COMES FROM, OVER TIME");
+    for (size_t i = 0; i < r->n_splits; i++) {
+        const rfy_split *s = &r->split[i];
+        char parts[320], sources[480];
+        list_parts(s, parts, sizeof parts);
+        list_sources(r, s, sources, sizeof sources);
+        rfy_page_say(page, 2, 4, "%s, %s:", rfy_show_time(s->at.time).text, s->what);
+        if (s->at.speed > 0)
+            rfy_page_say(page, 4, 6, "%s: %s (%s); %s.", s->at.chamber,
+                         rfy_show_speed(s->at.speed).text, s->at.gas, parts);
+        else
+            rfy_page_say(page, 4, 6, "%s: no open way leads to a pump that runs.", s->at.chamber);
+        if (s->gas_load > 0)
+            rfy_page_say(page, 4, 6, "gas %s%s%s.", rfy_show_load(page, s->gas_load).text,
+                         sources[0] ? ": " : "", sources);
+    }
+}

@@ -110,6 +110,8 @@ void rfy_page_changes(rfy_page *page, const rfy_result *result);
 /* write_change.c: the same from exact sensitivities, and all of them. */
 void rfy_page_exact_changes(rfy_page *page, const rfy_result *result);
 void rfy_page_sensitivities(rfy_page *page, const rfy_result *result);
+/* What resists and what gives off gas at the milestones. */
+void rfy_page_splits(rfy_page *page, const rfy_result *result);
 /* LIMITS with their margins: write_limits.c. */
 void rfy_page_limits(rfy_page *page, const rfy_result *result);
 /* HOW SURE: quantiles and what they come from, when a band was found: write_band.c. */

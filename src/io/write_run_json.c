@@ -113,21 +113,47 @@ static void write_limits(rfy_json *json, const rfy_result *r) {
     rfy_json_close(json);
 }
 
+/* Without the braces around it. */
+static void write_bottleneck(rfy_json *json, const rfy_bottleneck *b) {
+    rfy_json_text(json, "chamber", b->chamber);
+    rfy_json_text(json, "gas", b->gas);
+    rfy_json_number(json, "time_s", b->time);
+    rfy_json_number(json, "speed_m3_s", b->speed);
+    rfy_json_array(json, "parts");
+    for (size_t k = 0; k < b->n; k++) {
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "part", b->resistance[k].part);
+        rfy_json_number(json, "share", b->resistance[k].share);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
 static void write_bottlenecks(rfy_json *json, const rfy_result *r) {
     rfy_json_array(json, "bottleneck");
     for (size_t i = 0; i < r->n_bottlenecks; i++) {
-        const rfy_bottleneck *b = &r->bottleneck[i];
         rfy_json_object(json, NULL);
-        rfy_json_text(json, "target", b->target);
-        rfy_json_text(json, "chamber", b->chamber);
-        rfy_json_text(json, "gas", b->gas);
-        rfy_json_number(json, "time_s", b->time);
-        rfy_json_number(json, "speed_m3_s", b->speed);
-        rfy_json_array(json, "parts");
-        for (size_t k = 0; k < b->n; k++) {
+        rfy_json_text(json, "target", r->bottleneck[i].target);
+        write_bottleneck(json, &r->bottleneck[i]);
+        rfy_json_close(json);
+    }
+    rfy_json_close(json);
+}
+
+static void write_splits(rfy_json *json, const rfy_result *r) {
+    rfy_json_array(json, "over_time");
+    for (size_t i = 0; i < r->n_splits; i++) {
+        const rfy_split *s = &r->split[i];
+        rfy_json_object(json, NULL);
+        rfy_json_text(json, "what", s->what);
+        write_bottleneck(json, &s->at);
+        rfy_json_number(json, "gas_load_Pa_m3_s", s->gas_load);
+        rfy_json_array(json, "sources");
+        for (size_t k = 0; k < s->n_sources; k++) {
             rfy_json_object(json, NULL);
-            rfy_json_text(json, "part", b->resistance[k].part);
-            rfy_json_number(json, "share", b->resistance[k].share);
+            rfy_json_text(json, "source", s->source[k].source);
+            rfy_json_text(json, "gas", r->gas[s->source[k].gas]);
+            rfy_json_number(json, "throughput_Pa_m3_s", s->source[k].throughput);
             rfy_json_close(json);
         }
         rfy_json_close(json);
@@ -224,6 +250,8 @@ rfy_status rfy_write_run_json(FILE *out, const rfy_result *result,
     rfy_json_creep(&json, result);
     rfy_json_strike(&json, result);
     write_bottlenecks(&json, result);
+    if (result->n_splits > 0)
+        write_splits(&json, result);
     if (result->n_sensitivities > 0)
         write_sensitivities(&json, result);
     rfy_json_ultimate(&json, result);

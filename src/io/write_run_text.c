@@ -212,6 +212,7 @@ rfy_status rfy_write_run_text(FILE *out, const rfy_result *result,
     rfy_page_changes(&page, result);
     if (result->list_sensitivities)
         rfy_page_sensitivities(&page, result);
+    rfy_page_splits(&page, result);
     rfy_page_limits(&page, result);
     rfy_page_creep(&page, result);
     rfy_page_closing(&page, result);

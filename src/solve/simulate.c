@@ -29,6 +29,28 @@ double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time) {
     return time - sim->wall_since[e->node] + (sim->wall_turns[e->node] == 0 ? e->age : 0);
 }
 
+/* Rate and its slope per area, and area in mol/s for each; NaN in air. */
+static double wall_rate(const rfy_sim *sim, int i, double time, double temperature, double *area,
+                        double *slope) {
+    const rfy_emitter *e = &sim->net->emitter[i];
+    if (isnan(sim->wall_since[e->node]))
+        return NAN;
+    double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(sim, i, time), slope);
+    *area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
+    if (e->activation > 0)
+        *area *= exp(-e->activation / RFY_R * (1 / temperature - 1 / RFY_T_REF));
+    return rate;
+}
+
+double rfy_sim_emission(const rfy_sim *sim, int emitter, double time, double temperature) {
+    double area, slope, rate = wall_rate(sim, emitter, time, temperature, &area, &slope);
+    return isnan(rate) ? 0 : area * rate;
+}
+
+bool rfy_sim_bursts(const rfy_sim *sim, int burst) {
+    return sim->burst_on[burst];
+}
+
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     const rfy_network *net = sim->net;
     const int g = net->mixture.n;
@@ -52,13 +74,9 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     memset(c->from_bursts, 0, (size_t)g * sizeof *c->from_bursts);
     for (int i = 0; i < net->n_emitters; i++) {
         const rfy_emitter *e = &net->emitter[i];
-        double since = sim->wall_since[e->node], slope;
-        if (isnan(since))
+        double slope, area, rate = wall_rate(sim, i, time, c->temperature[e->node], &area, &slope);
+        if (isnan(rate))
             continue; /* at atmosphere: in balance with the air */
-        double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(sim, i, time), &slope);
-        double area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
-        if (e->activation > 0)
-            area *= exp(-e->activation / RFY_R * (1 / c->temperature[e->node] - 1 / RFY_T_REF));
         c->emission[e->node * g + e->gas] += area * rate;
         c->emission_slope[e->node * g + e->gas] += area * slope;
         c->from_walls[e->gas] += area * rate;

@@ -76,6 +76,10 @@ void rfy_sim_stats(const rfy_sim *sim, rfy_solver_stats *stats);
 void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *controls);
 /* Time that a wall (an emitter of the network) has been under vacuum; NaN in air. */
 double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time);
+/* What a wall without a memory gives off, mol/s, at a temperature of its place; 0 in air. Whether a
+ * burst is on. */
+double rfy_sim_emission(const rfy_sim *sim, int emitter, double time, double temperature);
+bool rfy_sim_bursts(const rfy_sim *sim, int burst);
 /* For the ultimate pressure: walls that never left air in the run count as under vacuum since its
  * beginning. */
 void rfy_sim_start_clocks(rfy_sim *sim, double after);

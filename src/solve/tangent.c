@@ -23,15 +23,19 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->aside = rfy_linear_step_new(arena, net, sim->ode->jacobian, t->m);
     const size_t block = (size_t)t->rows * (size_t)t->m, c = (size_t)t->columns,
                  nodes = (size_t)net->n_nodes, states = (size_t)rfy_network_states(net);
-    for (int i = 0; i < 5; i++)
+    for (int i = 0; i < 6; i++)
         t->point[i] =
             (rfy_tangent_point){rfy_linear_new(arena, net, sim->ode->jacobian),
                                 RFY_NEW(arena, block, rfy_v4), RFY_NEW(arena, states, double)};
     t->begin = &t->point[0];
     t->middle = &t->point[1];
     t->end = &t->point[2];
-    t->spare[0] = &t->point[3];
-    t->spare[1] = &t->point[4];
+    t->spare = &t->point[3];
+    t->way[0] = &t->point[4];
+    t->way[1] = &t->point[5];
+    t->y_inside = RFY_NEW(arena, states, double);
+    t->s_start = RFY_NEW(arena, block, rfy_v4);
+    t->s_inside = RFY_NEW(arena, block, rfy_v4);
     t->s = RFY_NEW(arena, block, rfy_v4);
     for (int i = 0; i < 3; i++)
         t->slope[i] = RFY_NEW(arena, states, double);
@@ -272,53 +276,85 @@ static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
     return fine;
 }
 
+/* Parts of a step over which a parabola stands for what a moving valve does: a large volume hardly
+ * notices, and the run's own steps are long then, while its derivatives may vanish with the
+ * opening. */
+enum { PARTS_A_MOTION = 4, MOST_PARTS = 32 };
+
+static int parts_of(const rfy_sim *sim, double from, double to) {
+    double parts = 1;
+    for (int i = 0; i < sim->net->n_valves; i++) {
+        const rfy_motion *m = &sim->valve[i];
+        if (m->end > m->start && m->end > from && m->start < to)
+            parts = fmax(parts, ceil(PARTS_A_MOTION * (to - from) / (m->end - m->start)));
+    }
+    return parts < MOST_PARTS ? (int)parts : MOST_PARTS;
+}
+
+/* Takes s from the beginning of the step last made to an instant in it, or its end, with the state
+ * y there; the equations there go to `end`. */
+static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin, double to,
+                 double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
+    rfy_sim *sim = t->sim;
+    const double from = sim->step_from;
+    const int parts = parts_of(sim, from, to);
+    const rfy_tangent_point *start = begin;
+    for (int k = 0; k < parts; k++) {
+        const bool last = k + 1 == parts;
+        const double at = from + (to - from) * k / parts,
+                     goal = last ? to : from + (to - from) * (k + 1) / parts,
+                     middle = 0.5 * (at + goal);
+        rfy_tangent_point *arrival = last ? end : t->way[k % 2];
+        t->stride = goal - at;
+        rfy_sim_glance(sim, middle, t->y_inside);
+        if (!rfy_tangent_evaluate(t, middle, middle - sim->base, t->y_inside, false, t->middle))
+            return false;
+        if (!last)
+            rfy_sim_glance(sim, goal, t->y_inside);
+        if (!rfy_tangent_evaluate(t, goal, last ? local : goal - sim->base, last ? y : t->y_inside,
+                                  true, arrival) ||
+            !take(t, step, at, goal - at, start, t->middle, arrival, s))
+            return false;
+        memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
+        start = arrival;
+        if (step == t->step)
+            t->part_from = at;
+    }
+    return true;
+}
+
 void rfy_tangent_advance(rfy_tangent *t) {
     rfy_sim *sim = t->sim;
-    const double from = sim->step_from, to = sim->time, h = to - from;
-    const size_t block = (size_t)t->rows * (size_t)t->m;
+    const double from = sim->step_from, to = sim->time;
     if (!t->sound)
         return;
+    t->stride = to - from;
     if (!t->begin_known)
         t->sound = rfy_tangent_evaluate(t, from, from - sim->base, sim->y_start, false, t->begin);
-    if (!(h > 0)) {
-        memcpy(t->step->start, t->s, block * sizeof *t->s);
-        memcpy(t->step->end, t->s, block * sizeof *t->s);
+    memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
+    t->begin_known = true;
+    if (!(to > from))
         return;
-    }
-    const double middle = from + 0.5 * h;
-    rfy_sim_glance(sim, middle, sim->work);
-    t->sound = t->sound &&
-               rfy_tangent_evaluate(t, middle, middle - sim->base, sim->work, false, t->middle) &&
-               rfy_tangent_evaluate(t, to, sim->local, sim->y, true, t->end) &&
-               take(t, t->step, from, h, t->begin, t->middle, t->end, t->s);
-    memcpy(t->s, t->step->end, block * sizeof *t->s);
+    t->sound = t->sound && over(t, t->step, t->begin, to, sim->local, sim->y, t->end, t->s);
     /* the end is the next beginning; what was the beginning stays for instants inside the step */
     rfy_tangent_point *was = t->begin;
     t->begin = t->end;
     t->end = was;
-    t->begin_known = true;
     settle_gauges(t);
 }
 
 /* Derivatives of the state at an instant inside the step last made, with the rates there. */
 static const rfy_v4 *inside(rfy_tangent *t, double time, const double *y, const double **f) {
     rfy_sim *sim = t->sim;
-    const double from = sim->step_from, h = time - from;
-    if (!(time < sim->time) && t->begin_known) {
-        *f = t->begin->f;
+    *f = t->begin->f;
+    if (!(time < sim->time) && t->begin_known)
         return t->s;
-    }
-    if (!(h > 0)) {
-        *f = t->begin->f;
-        return t->step->start;
-    }
-    rfy_sim_glance(sim, from + 0.5 * h, sim->restart);
-    t->sound = rfy_tangent_evaluate(t, from + 0.5 * h, from + 0.5 * h - sim->base, sim->restart,
-                                    false, t->spare[0]) &&
-               rfy_tangent_evaluate(t, time, time - sim->base, y, true, t->spare[1]) &&
-               take(t, t->aside, from, h, t->end, t->spare[0], t->spare[1], t->step->start);
-    *f = t->spare[1]->f;
-    return t->aside->end;
+    if (!(time > sim->step_from))
+        return t->s_start;
+    memcpy(t->s_inside, t->s_start, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
+    t->sound = over(t, t->aside, t->end, time, time - sim->base, y, t->spare, t->s_inside);
+    *f = t->spare->f;
+    return t->s_inside;
 }
 
 void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
@@ -366,9 +402,16 @@ void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_
     const double from = t->sim->step_from, to = t->sim->time;
     const rfy_v4 *s = t->s;
     if (time < to && to > from) {
-        rfy_v4 *between = RFY_NEW(arena, (size_t)t->rows * (size_t)t->m, rfy_v4);
-        rfy_linear_step_inside(t->step, (time - from) / (to - from), between);
-        s = between;
+        if (time >= t->part_from) {
+            rfy_v4 *between = RFY_NEW(arena, (size_t)t->rows * (size_t)t->m, rfy_v4);
+            rfy_linear_step_inside(t->step, (time - t->part_from) / (to - t->part_from), between);
+            s = between;
+        } else {
+            const double *f;
+            double *state = RFY_NEW(arena, (size_t)t->sim->ode->n, double);
+            memcpy(state, y, (size_t)t->sim->ode->n * sizeof *y); /* scratch of the simulation */
+            s = inside(t, time, state, &f);
+        }
     }
     if (log_pressure) {
         rfy_tangent_pressures(t, time, y, s, by);

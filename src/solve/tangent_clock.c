@@ -385,6 +385,7 @@ void rfy_tangent_after(rfy_tangent *t) {
     }
     /* the state itself goes on from where it is, at another rate */
     memcpy(t->rate_before, t->begin->f, (size_t)sim->ode->n * sizeof *t->rate_before);
+    t->stride = sim->h;
     if (!rfy_tangent_evaluate(t, sim->time, 0, sim->y, false, t->begin)) {
         t->sound = false;
         return;

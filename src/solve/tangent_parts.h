@@ -23,9 +23,14 @@ struct rfy_tangent {
     const rfy_neighbour *neighbour;
     int n, columns, m, rows; /* columns: n filled up to whole vectors */
     rfy_linear_step *step, *aside;
-    rfy_tangent_point point[5], *begin, *middle, *end,
-        *spare[2]; /* begin: the present instant, where the next step begins; end: where the last
-                      one began */
+    rfy_tangent_point point[6];
+    rfy_tangent_point *begin; /* the present instant, where the next step begins */
+    rfy_tangent_point *end;   /* where the last one began */
+    rfy_tangent_point *middle, *spare, *way[2];
+    double stride;    /* length of the step that an instant is looked at for */
+    double part_from; /* where the last part of the last step began */
+    double *y_inside;
+    rfy_v4 *s_start, *s_inside;
     bool begin_known, sound;
     rfy_v4 *s; /* now */
 

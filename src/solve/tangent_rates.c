@@ -197,6 +197,11 @@ static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy
 
 /* ---- clocks ---- */
 
+/* Where a valve begins to open, the flow by its opening bends within a thousandth of it (inertia,
+ * then friction, hold it back); a parabola over a step is to follow what comes after the first bit
+ * of it. */
+static const double first_bit = 0.02;
+
 static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
     const rfy_sim *sim = t->sim;
     const rfy_network *net = t->net;
@@ -214,8 +219,13 @@ static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
             t->control[p] = rfy_tangent_motion(t, m, d, p, time, early);
         if (!any(t->control, t->n))
             continue;
-        double change[RFY_MAX_GASES];
+        double change[RFY_MAX_GASES], *at = edge->valve >= 0 ? &t->controls->opening[edge->valve]
+                                                             : &t->controls->turn[edge->pump];
+        const double now = *at;
+        const double pace = m->end > m->start ? fabs(m->to - m->from) / (m->end - m->start) : 0;
+        *at = fmax(now, first_bit * t->stride * pace);
         rfy_flow_by_control(net, t->controls, e, t->pressure, 1, change);
+        *at = now;
         for (int p = 0; p < t->n; p++)
             for (int i = 0; i < g; i++)
                 move(t, b, edge, p, i, edge->copies * change[i] * t->control[p]);

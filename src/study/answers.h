@@ -31,6 +31,10 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
  */
 double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y);
 
+/* The same source by source and gas by gas, at the most `most`, the largest first. */
+void rfy_answer_sources(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                        const double *y, size_t most, const rfy_share **out, size_t *n);
+
 /* The gauge fewest open lines away from a chamber among those that `shows` marks; -1 = none. */
 int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
                              int chamber, const bool *shows);

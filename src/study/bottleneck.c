@@ -89,19 +89,33 @@ void rfy_answer_bottleneck(rfy_arena *arena, rfy_sim *sim, const rfy_network *ne
     out->resistance = list;
 }
 
-double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y) {
+static int by_throughput(const void *a, const void *b) {
+    double x = ((const rfy_share *)a)->throughput, y = ((const rfy_share *)b)->throughput;
+    return (x < y) - (x > y);
+}
+
+/* Calls for every source of every gas: walls, stores that give off on balance, bursts, what comes
+ * in from outside. */
+typedef void source_visit(void *context, const char *name, int gas, double moles);
+
+static void visit_sources(rfy_sim *sim, const rfy_network *net, double time, const double *y,
+                          source_visit *visit, void *context) {
     const int g = net->mixture.n;
     rfy_arena *arena = rfy_arena_new();
     rfy_controls *controls = rfy_controls_new(arena, net);
     rfy_sim_controls(sim, time, controls);
-    double sum = 0, *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
-    for (int i = 0; i < net->n_free * g; i++)
-        sum += controls->emission[i];
+    double *p = RFY_NEW(arena, (size_t)(net->n_nodes * g), double);
     rfy_pressures(net, controls->temperature, y, p);
+    for (int i = 0; i < net->n_emitters; i++)
+        visit(context, net->emitter[i].name, net->emitter[i].gas,
+              rfy_sim_emission(sim, i, time, controls->temperature[net->emitter[i].node]));
     for (int i = 0; i < net->n_stores; i++) { /* what takes gas up is no load */
         double outer, now = rfy_stores_release(net, controls, i, y, p, &outer);
-        sum += now > 0 ? now : 0;
+        visit(context, net->store[i].name, net->store[i].gas, now > 0 ? now : 0);
     }
+    for (int i = 0; i < net->n_bursts; i++)
+        if (rfy_sim_bursts(sim, i))
+            visit(context, net->burst[i].name, net->burst[i].gas, net->burst[i].flow);
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double flow[RFY_MAX_GASES];
@@ -109,10 +123,50 @@ double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, co
             continue;
         rfy_flow_through(net, controls, e, p, flow, NULL, NULL);
         for (int i = 0; i < g; i++)
-            sum += flow[i] * edge->copies;
+            visit(context, edge->name, i, flow[i] * edge->copies);
     }
     rfy_arena_free(arena);
+}
+
+static void add_up(void *context, const char *name, int gas, double moles) {
+    (void)name, (void)gas;
+    *(double *)context += moles;
+}
+
+double rfy_answer_gas_load(rfy_sim *sim, const rfy_network *net, double time, const double *y) {
+    double sum = 0;
+    visit_sources(sim, net, time, y, add_up, &sum);
     return sum * RFY_R * RFY_T_REF;
+}
+
+typedef struct source_list {
+    rfy_share *item;
+    size_t n;
+} source_list;
+
+/* Halves of a tube's wall and the like are one source to people. */
+static void list_source(void *context, const char *name, int gas, double moles) {
+    source_list *list = context;
+    if (!(moles > 0))
+        return;
+    for (size_t i = 0; i < list->n; i++)
+        if (list->item[i].gas == gas && strcmp(list->item[i].source, name) == 0) {
+            list->item[i].throughput += moles * RFY_R * RFY_T_REF;
+            return;
+        }
+    list->item[list->n++] =
+        (rfy_share){.source = name, .gas = gas, .throughput = moles * RFY_R * RFY_T_REF};
+}
+
+void rfy_answer_sources(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,
+                        const double *y, size_t most, const rfy_share **out, size_t *n) {
+    const size_t room =
+        (size_t)(net->n_emitters + net->n_stores + net->n_bursts + net->n_edges * net->mixture.n);
+    source_list list = {RFY_NEW(arena, room, rfy_share), 0};
+    visit_sources(sim, net, time, y, list_source, &list);
+    qsort(list.item, list.n, sizeof *list.item, by_throughput);
+    *out = list.item;
+    *n = list.n < most ? list.n : most;
 }
 
 int rfy_answer_nearest_gauge(rfy_arena *arena, rfy_sim *sim, const rfy_network *net, double time,

@@ -113,7 +113,7 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
             rfy_gain *c = &list[count++];
             *c = all[k];
             const size_t which = 2 * c->sensitivity + (c->factor > 1 ? 1 : 0);
-            if (k >= TRIED)
+            if (k >= TRIED || options->n_faults > 0) /* a fault belongs to its own network */
                 continue;
             if (!known[which]) {
                 /* sensitivities were ranked since: back to the number itself */

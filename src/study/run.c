@@ -17,10 +17,12 @@ typedef struct recorder {
     size_t n_bottlenecks;
     double *scratch;
     rfy_creeper *creeper;
+    rfy_split *split; /* NULL = not asked for */
+    size_t n_splits;
     rfy_influence *influence; /* NULL = not asked for */
-    rfy_snapshot *before; /* the instant before the fault */
-    const char **path;    /* [limit] the way the gas came when it broke */
-    bool *gauge_hot;      /* a hot cathode was on above its range: told once */
+    rfy_snapshot *before;     /* the instant before the fault */
+    const char **path;        /* [limit] the way the gas came when it broke */
+    bool *gauge_hot;          /* a hot cathode was on above its range: told once */
     const char **care;
     size_t n_care, cap_care;
 } recorder;
@@ -99,6 +101,49 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
     watch_gauges(r, sim, time);
 }
 
+static int main_gas(const double *partial, int g) {
+    int best = 0;
+    for (int i = 1; i < g; i++)
+        if (partial[i] > partial[best])
+            best = i;
+    return best;
+}
+
+/* The chamber whose target comes next; the last one's when all are reached, -1 without targets. */
+static int next_chamber(const recorder *r) {
+    const rfy_network *net = r->net;
+    for (int i = 0; i < net->n_targets; i++)
+        if (!r->target[i].reached)
+            return net->target[i].node;
+    return net->n_targets > 0 ? net->target[net->n_targets - 1].node : -1;
+}
+
+enum { MOST_SPLITS = 24, MOST_SOURCES = 8 };
+
+/* One for all that happens at an instant, as it is when the last of it is done. */
+static void note_split(recorder *r, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
+                       const char *what) {
+    const bool milestone = kind == RFY_EVENT_ACTION || kind == RFY_EVENT_TARGET ||
+                           kind == RFY_EVENT_RULE || kind == RFY_EVENT_FAULT ||
+                           kind == RFY_EVENT_END;
+    const int chamber = next_chamber(r);
+    if (!milestone || chamber < 0)
+        return;
+    bool again = r->n_splits > 0 && r->split[r->n_splits - 1].at.time >= time;
+    if (r->n_splits == MOST_SPLITS && !again)
+        return;
+    rfy_split *s = &r->split[again ? r->n_splits - 1 : r->n_splits++];
+    *s = (rfy_split){.what = again ? rfy_arena_printf(r->arena, "%s, %s", s->what, what)
+                                   : rfy_arena_strdup(r->arena, what)};
+    double *p = RFY_NEW(r->arena, (size_t)r->n_chambers * (size_t)r->g, double),
+           *total = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
+    pressures(r, sim, time, y, total, p);
+    int gas = main_gas(p + chamber * r->g, r->g);
+    rfy_answer_bottleneck(r->arena, sim, r->net, time, y, chamber, gas, &s->at);
+    rfy_answer_sources(r->arena, sim, r->net, time, y, MOST_SOURCES, &s->source, &s->n_sources);
+    s->gas_load = rfy_answer_gas_load(sim, r->net, time, y);
+}
+
 static void on_event(void *context, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
                      const char *what) {
     recorder *r = context;
@@ -110,15 +155,9 @@ static void on_event(void *context, rfy_sim *sim, double time, const double *y, 
     double *p = RFY_NEW(r->arena, (size_t)r->n_chambers, double);
     pressures(r, sim, time, y, p, NULL);
     watch_gauges(r, sim, time);
+    if (r->split)
+        note_split(r, sim, time, y, kind, what);
     r->event[r->n_events++] = (rfy_event){time, kind, rfy_arena_strdup(r->arena, what), p};
-}
-
-static int main_gas(const double *partial, int g) {
-    int best = 0;
-    for (int i = 1; i < g; i++)
-        if (partial[i] > partial[best])
-            best = i;
-    return best;
 }
 
 /* What is known about a target when it is reached, or at the end when it is not. */
@@ -409,6 +448,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     r.bottleneck = RFY_NEW(arena, (size_t)net->n_targets + 1, rfy_bottleneck);
     r.gauge_hot = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     r.creeper = rfy_creeper_new(arena, net);
+    if (options->sensitivities == RFY_WANTED)
+        r.split = RFY_NEW(arena, MOST_SPLITS, rfy_split);
     r.path = RFY_NEW(arena, (size_t)net->n_limits, const char *);
     for (int i = 0; i < net->n_targets; i++)
         r.target[i] = (rfy_target_result){.name = rfy_arena_strdup(arena, net->target[i].name),
@@ -494,6 +535,8 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
     out->n_targets = only_ultimate ? 0 : (size_t)net->n_targets;
     out->bottleneck = r.bottleneck;
     out->n_bottlenecks = r.n_bottlenecks;
+    out->split = r.split;
+    out->n_splits = r.n_splits;
     out->list_sensitivities = options->sensitivities == RFY_WANTED;
     if (r.influence)
         rfy_influence_tell(r.influence, sim, after, &o, out);
