@@ -7,8 +7,8 @@ command -v doxygen >/dev/null || { echo "skipped: doxygen is not installed"; exi
 cd "$1"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-{ cat doc/Doxyfile; echo "OUTPUT_DIRECTORY=$work"; } | doxygen - 2>"$work/all"
-{ cat doc/Doxyfile; echo "OUTPUT_DIRECTORY=$work"; echo "EXTRACT_ALL=NO"; } | doxygen - 2>"$work/bare"
+{ cat data/doc/Doxyfile; echo "OUTPUT_DIRECTORY=$work"; } | doxygen - 2>"$work/all"
+{ cat data/doc/Doxyfile; echo "OUTPUT_DIRECTORY=$work"; echo "EXTRACT_ALL=NO"; } | doxygen - 2>"$work/bare"
 if [ -s "$work/all" ]; then head -20 "$work/all" >&2; exit 1; fi
 grep -vE '\(variable\)|Compound [a-z_]+ is not documented' "$work/bare" >"$work/bad" || true
 if [ -s "$work/bad" ]; then

@@ -42,10 +42,10 @@ install(FILES README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 
 file(RELATIVE_PATH up_from_pc /${CMAKE_INSTALL_LIBDIR}/pkgconfig /)
 # pkg-config rarefy; find_package(rarefy) and the target rarefy::rarefy. A static library needs what it stands on.
-configure_file(packaging/rarefy.pc.in rarefy.pc @ONLY)
+configure_file(data/packaging/rarefy.pc.in rarefy.pc @ONLY)
 install(FILES ${PROJECT_BINARY_DIR}/rarefy.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig COMPONENT library)
 set(cmake_dir ${CMAKE_INSTALL_LIBDIR}/cmake/rarefy)
-configure_package_config_file(packaging/rarefy-config.cmake.in rarefy-config.cmake INSTALL_DESTINATION ${cmake_dir})
+configure_package_config_file(data/packaging/rarefy-config.cmake.in rarefy-config.cmake INSTALL_DESTINATION ${cmake_dir})
 write_basic_package_version_file(rarefy-config-version.cmake COMPATIBILITY SameMinorVersion)
 install(EXPORT rarefy_targets NAMESPACE rarefy:: DESTINATION ${cmake_dir} COMPONENT library)
 install(FILES ${PROJECT_BINARY_DIR}/rarefy-config.cmake ${PROJECT_BINARY_DIR}/rarefy-config-version.cmake
@@ -53,14 +53,14 @@ install(FILES ${PROJECT_BINARY_DIR}/rarefy-config.cmake ${PROJECT_BINARY_DIR}/ra
 
 # ---- Debian packages: rarefy and librarefy-dev ----
 string(TIMESTAMP date "%a, %d %b %Y %H:%M:%S +0000" UTC)
-configure_file(packaging/changelog.in changelog @ONLY)
+configure_file(data/packaging/changelog.in changelog @ONLY)
 if(GZIP)
   execute_process(COMMAND ${GZIP} -9nf ${PROJECT_BINARY_DIR}/changelog)
   install(FILES ${PROJECT_BINARY_DIR}/changelog.gz DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
   install(FILES ${PROJECT_BINARY_DIR}/changelog.gz DESTINATION share/doc/librarefy-dev COMPONENT library)
 endif()
-install(FILES packaging/copyright DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
-install(FILES packaging/copyright DESTINATION share/doc/librarefy-dev COMPONENT library)
+install(FILES data/packaging/copyright DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
+install(FILES data/packaging/copyright DESTINATION share/doc/librarefy-dev COMPONENT library)
 
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME rarefy)
