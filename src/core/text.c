@@ -238,7 +238,9 @@ char *rfy_write_number(char *buffer, double value) {
     const bool tiny = size > 0 && size < 2.3e-308;
     const decimal all = decimal_of(value, 17);
     for (int digits = tiny ? 1 : needs_more_than_15(&all) ? 16 : 15; digits < 17; digits++) {
-        const decimal fewer = tiny ? decimal_of(value, digits) : rounded(all, digits);
+        /* a last 5 may have been rounded itself: it does not say which way to go */
+        const bool unsure = tiny || (all.n == digits + 1 && all.digit[digits] == '5');
+        const decimal fewer = unsure ? decimal_of(value, digits) : rounded(all, digits);
         double back = 0;
         rfy_read_number(lay_out(buffer, &fewer, -5, 17), &back);
         if (back >= value && back <= value)
