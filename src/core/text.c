@@ -150,40 +150,81 @@ size_t rfy_read_number(const char *text, double *value) {
     return at;
 }
 
-/* Lays out value rounded to `digits` significant digits: plain when low <= exponent < high. */
-static char *lay_out(char *buffer, double value, int digits, int low, int high) {
-    char raw[48], digit[32] = "0";
+typedef struct decimal { /* 0.d1 d2 … 10^(exponent + 1), trailing zeros dropped */
+    bool negative;
+    char digit[32];
+    int n, exponent;
+} decimal;
+
+/* Rounded to `digits` significant digits. */
+static decimal decimal_of(double value, int digits) {
+    decimal d = {.negative = value < 0, .digit = "0"};
+    char raw[48];
     snprintf(raw, sizeof raw, "%.*e", digits - 1, fabs(value));
-    int n = 0;
     const char *c = raw;
     for (; *c && *c != 'e'; c++)
-        if (is_digit(*c) && n < 30) /* whatever the locale's radix character is, it is skipped */
-            digit[n++] = *c;
-    int exponent = (int)strtol(*c ? c + 1 : "0", NULL, 10);
-    while (n > 1 && digit[n - 1] == '0')
-        n--;
+        if (is_digit(*c) && d.n < 30) /* whatever the locale's radix character is, it is skipped */
+            d.digit[d.n++] = *c;
+    d.exponent = (int)strtol(*c ? c + 1 : "0", NULL, 10);
+    while (d.n > 1 && d.digit[d.n - 1] == '0')
+        d.n--;
+    return d;
+}
+
+/* The same with fewer digits. */
+static decimal rounded(decimal d, int digits) {
+    if (d.n <= digits)
+        return d;
+    bool up = d.digit[digits] >= '5';
+    d.n = digits;
+    while (up && d.n > 0 && d.digit[d.n - 1] == '9')
+        d.n--;
+    if (up && d.n == 0) {
+        d.digit[0] = '1';
+        d.n = 1;
+        d.exponent++;
+    } else if (up) {
+        d.digit[d.n - 1]++;
+    }
+    while (d.n > 1 && d.digit[d.n - 1] == '0')
+        d.n--;
+    return d;
+}
+
+/* Plain when low <= exponent < high. */
+static char *lay_out(char *buffer, const decimal *d, int low, int high) {
+    const int exponent = d->exponent;
     char *to = buffer;
-    if (value < 0)
+    if (d->negative)
         *to++ = '-';
     if (exponent < low || exponent >= high) {
-        *to++ = digit[0];
-        if (n > 1)
+        *to++ = d->digit[0];
+        if (d->n > 1)
             *to++ = '.';
-        for (int i = 1; i < n; i++)
-            *to++ = digit[i];
+        for (int i = 1; i < d->n; i++)
+            *to++ = d->digit[i];
         unsigned size = (unsigned)abs(exponent) % 1000;
         snprintf(to, 8, "e%c%02u", exponent < 0 ? '-' : '+', size);
         return buffer;
     }
-    for (int i = exponent < 0 ? exponent : 0; i < n || i <= exponent; i++) {
+    for (int i = exponent < 0 ? exponent : 0; i < d->n || i <= exponent; i++) {
         if (i == exponent + 1 && i > 0)
             *to++ = '.';
-        *to++ = i >= 0 && i < n ? digit[i] : '0';
+        *to++ = i >= 0 && i < d->n ? d->digit[i] : '0';
         if (exponent < 0 && i == exponent)
             *to++ = '.';
     }
     *to = '\0';
     return buffer;
+}
+
+/* Whether the 17 digits of a normal number lie so far from 15 that these cannot give it back: half
+ * a unit in its last place is at most 11.1 of the 17th digit. */
+static bool needs_more_than_15(const decimal *d) {
+    if (d->n < 16)
+        return false;
+    int last = 10 * (d->digit[15] - '0') + (d->n > 16 ? d->digit[16] - '0' : 0);
+    return last >= 12 && last <= 88;
 }
 
 char *rfy_write_number(char *buffer, double value) {
@@ -192,16 +233,20 @@ char *rfy_write_number(char *buffer, double value) {
         return buffer;
     }
     /* 15 digits always survive decimal -> double -> decimal, so if they give the value back, their
-     * trailing zeros can go; only subnormal numbers need fewer still. */
-    double size = fabs(value), back = 0;
-    int digits = size > 0 && size < 2.3e-308 ? 1 : 15;
-    for (; digits <= 17; digits++) {
-        lay_out(buffer, value, digits, -5, 17);
-        rfy_read_number(buffer, &back);
+     * trailing zeros can go; only subnormal numbers need fewer still. 17 always give it back. */
+    const double size = fabs(value);
+    const bool tiny = size > 0 && size < 2.3e-308;
+    const decimal all = decimal_of(value, 17);
+    for (int digits = tiny ? 1 : needs_more_than_15(&all) ? 16 : 15; digits < 17; digits++) {
+        /* a last 5 may have been rounded itself: it does not say which way to go */
+        const bool unsure = tiny || (all.n == digits + 1 && all.digit[digits] == '5');
+        const decimal fewer = unsure ? decimal_of(value, digits) : rounded(all, digits);
+        double back = 0;
+        rfy_read_number(lay_out(buffer, &fewer, -5, 17), &back);
         if (back >= value && back <= value)
-            break;
+            return buffer;
     }
-    return buffer;
+    return lay_out(buffer, &all, -5, 17);
 }
 
 char *rfy_format_number(char *buffer, double value, int digits) {
@@ -210,7 +255,8 @@ char *rfy_format_number(char *buffer, double value, int digits) {
         return buffer;
     }
     int kept = digits < 1 ? 1 : digits > 17 ? 17 : digits;
-    lay_out(buffer, value, kept, -4, 6);
+    const decimal d = decimal_of(value, kept);
+    lay_out(buffer, &d, -4, 6);
     char *exponent = strchr(buffer, 'e'); /* e-07 reads e-7 for people */
     if (exponent && exponent[2] == '0')
         memmove(exponent + 2, exponent + 3, strlen(exponent + 3) + 1);

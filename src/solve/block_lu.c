@@ -192,6 +192,25 @@ rfy_block_lu *rfy_block_lu_new(rfy_arena *arena, const rfy_blocks *pattern) {
 
 /* ---- numbers ---- */
 
+/* call(g, vectors in a column), with the usual numbers of gases as constants for the compiler */
+#define BY_GASES(lu, call)                                                                         \
+    switch ((lu)->g) {                                                                             \
+    case 1:                                                                                        \
+        call(1, 1);                                                                                \
+        break;                                                                                     \
+    case 4:                                                                                        \
+        call(4, 1);                                                                                \
+        break;                                                                                     \
+    case 5:                                                                                        \
+        call(5, 2);                                                                                \
+        break;                                                                                     \
+    case 6:                                                                                        \
+        call(6, 2);                                                                                \
+        break;                                                                                     \
+    default:                                                                                       \
+        call((lu)->g, (lu)->lanes);                                                                \
+    }
+
 /* The diagonal blocks are factored, not inverted: in viscous flow a block is nearly of rank one (a
  * gas feels the others through the total pressure), and what an explicit inverse loses there shows
  * in the balance of the gas. */
@@ -431,19 +450,10 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
 }
 
 RFY_WIDE
-bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra) {
-#define CASE(g)                                                                                    \
-    case g:                                                                                        \
-        return factor(lu, m, fac, extra, g, (g + RFY_LANES - 1) / RFY_LANES)
-    switch (lu->g) { /* the usual numbers of gases as constants for the compiler */
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        return factor(lu, m, fac, extra, lu->g, lu->lanes);
-    }
-#undef CASE
+bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const double *extra){
+#define CALL(g, lanes) return factor(lu, m, fac, extra, g, lanes)
+    BY_GASES(lu, CALL)
+#undef CALL
 }
 
 RFY_INLINE void gather(const rfy_block_lu *lu, const double *x, rfy_v4 *z) {
@@ -473,21 +483,10 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
 }
 
 RFY_WIDE
-void rfy_block_lu_solve(const rfy_block_lu *lu, double *x) {
-#define CASE(g)                                                                                    \
-    case g:                                                                                        \
-        solve(lu, x, g, (g + RFY_LANES - 1) / RFY_LANES);                                          \
-        break
-    switch (lu->g) {
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        solve(lu, x, lu->g, lu->lanes);
-        break;
-    }
-#undef CASE
+void rfy_block_lu_solve(const rfy_block_lu *lu, double *x){
+#define CALL(g, lanes) solve(lu, x, g, lanes)
+    BY_GASES(lu, CALL)
+#undef CALL
 }
 
 RFY_INLINE void count(rfy_block_lu *lu, double fac, double *x, const int g, const int lanes) {
@@ -515,39 +514,16 @@ RFY_INLINE void take_counts(rfy_block_lu *lu, const rfy_blocks *m, const int g, 
 }
 
 RFY_WIDE
-void rfy_block_lu_take_counts(rfy_block_lu *lu, const rfy_blocks *m) {
-#define CASE(g)                                                                                    \
-    case g:                                                                                        \
-        take_counts(lu, m, g, (g + RFY_LANES - 1) / RFY_LANES);                                    \
-        break
-    switch (lu->g) {
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        take_counts(lu, m, lu->g, lu->lanes);
-        break;
-    }
-#undef CASE
+void rfy_block_lu_take_counts(rfy_block_lu *lu, const rfy_blocks *m){
+#define CALL(g, lanes) take_counts(lu, m, g, lanes)
+    BY_GASES(lu, CALL)
+#undef CALL
 }
 
-RFY_WIDE
-void rfy_block_lu_count(rfy_block_lu *lu, double fac, double *x) {
-#define CASE(g)                                                                                    \
-    case g:                                                                                        \
-        count(lu, fac, x, g, (g + RFY_LANES - 1) / RFY_LANES);                                     \
-        break
-    switch (lu->g) {
-        CASE(1);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        count(lu, fac, x, lu->g, lu->lanes);
-        break;
-    }
-#undef CASE
+RFY_WIDE void rfy_block_lu_count(rfy_block_lu *lu, double fac, double *x) {
+#define CALL(g, lanes) count(lu, fac, x, g, lanes)
+    BY_GASES(lu, CALL)
+#undef CALL
 }
 
 /* x -= a^T y */
