@@ -326,8 +326,6 @@ static void build_pumps(rfy_build *b) {
         if (!pump->data)
             continue;
         kind->inertia(pump->data, &pump->run_up, &pump->coast_down);
-        if (d->state < 0)
-            rfy_build_assume(b, "%s: on from the start", d->name);
         rfy_edge *edge = rfy_build_edge(b, d->name, RFY_EDGE_PUMP, from, to);
         edge->flow = rfy_edge_pump;
         edge->data = pump;
