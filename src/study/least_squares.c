@@ -72,9 +72,63 @@ static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena
     return true;
 }
 
+/* The same by derivatives that one run carries along; false where they cannot be had. */
+static bool predict_exactly(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena,
+                            const double *x, const double *at, size_t n, double *model,
+                            double *jacobian) {
+    const size_t k = s->n_unknowns;
+    double *value = RFY_NEW(arena, s->predictor->n + 1, double), *by_offset = NULL;
+    size_t *of = RFY_NEW(arena, s->predictor->n + 1, size_t);
+    size_t *rank = RFY_NEW(arena, k + 1, size_t), told = 0;
+    for (size_t j = 0; j < k; j++) {
+        if (s->unknown[j].path)
+            rank[j] = told++;
+        else
+            by_offset = RFY_NEW(arena, n, double);
+    }
+    for (size_t i = 0; i < s->predictor->n && s->of; i++)
+        of[i] = rank[s->of[i]];
+    rfy_slopes one = {.offset = unpack(s, x, value),
+                      .value = value,
+                      .n = told,
+                      .of = s->of ? of : NULL,
+                      .log_reading = model,
+                      .by = RFY_NEW(arena, n * told + 1, double),
+                      .by_offset = by_offset};
+    if (!rfy_predict_slopes(p, &one, at, n))
+        return false;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < k; j++)
+            jacobian[i * k + j] = s->unknown[j].path ? one.by[i * told + rank[j]] : by_offset[i];
+    return true;
+}
+
 bool rfy_squares_derive(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena, const double *at,
                         size_t n_at, double *model, double *jacobian) {
-    return predict_all(s, p, arena, s->x, at, n_at, true, model, jacobian);
+    return predict_exactly(s, p, arena, s->x, at, n_at, model, jacobian) ||
+           predict_all(s, p, arena, s->x, at, n_at, true, model, jacobian);
+}
+
+/* Prediction and derivatives at x, in the way that works for these unknowns. */
+static bool look(rfy_squares *s, rfy_arena *arena, const double *x, bool fine, double *model,
+                 double *jacobian) {
+    rfy_predictor *p = s->predictor;
+    const size_t k = s->n_unknowns;
+    double tolerance = p->tolerance;
+    bool good = false;
+    if (!s->by_differences) {
+        if (fine)
+            p->tolerance = fmin(tolerance, FINE);
+        good = predict_exactly(s, p, arena, x, s->t, s->n, model, jacobian);
+        p->tolerance = tolerance;
+        s->runs++;
+    }
+    if (!good) {
+        good = predict_all(s, p, arena, x, s->t, s->n, fine, model, jacobian);
+        s->runs += (int)(fine ? 2 * k + 1 : k + 1);
+        s->by_differences = s->by_differences || good;
+    }
+    return good;
 }
 
 /* ---- weights and sums ---- */
@@ -363,8 +417,7 @@ void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
             goto done;
         }
         rfy_arena *own = rfy_arena_new();
-        bool ran = predict_all(s, s->predictor, own, s->x, s->t, s->n, last, s->model, s->jacobian);
-        s->runs += (int)(last ? 2 * k + 1 : k + 1);
+        bool ran = look(s, own, s->x, last, s->model, s->jacobian);
         if (!ran) {
             rfy_arena_free(own);
             s->trouble = "a run with these values could not be finished";

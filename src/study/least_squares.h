@@ -40,6 +40,7 @@ typedef struct rfy_squares {
     double freedom;
     size_t n_used, n_outliers;
     int rounds, runs;
+    bool by_differences; /* derivatives are those of runs beside, since none can be carried along */
 } rfy_squares;
 
 /* How well values (one an unknown, NaN: the start) fit without any step: a sum in squares of the
