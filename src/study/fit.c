@@ -1,6 +1,5 @@
 /* Unknowns from a measured curve: values, intervals, what cannot be told apart, and what would. */
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_eigen.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
@@ -176,23 +175,12 @@ static double length_scale(const fitting *f, size_t i) {
  * length 1. */
 static double weakest(const gsl_matrix *info, const fitting *f, double *way) {
     const size_t k = f->n;
-    gsl_matrix *scaled = gsl_matrix_alloc(k, k), *vectors = gsl_matrix_alloc(k, k);
-    gsl_vector *values = gsl_vector_alloc(k);
-    gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(k);
+    double scaled[RFY_MOST_UNKNOWNS * RFY_MOST_UNKNOWNS];
     for (size_t a = 0; a < k; a++)
-        for (size_t b = 0; b < k; b++) {
-            double by = length_scale(f, a) * length_scale(f, b);
-            gsl_matrix_set(scaled, a, b, gsl_matrix_get(info, a, b) * by);
-        }
-    gsl_eigen_symmv(scaled, values, vectors, work);
-    size_t least = gsl_vector_min_index(values);
-    double value = gsl_vector_get(values, least);
-    for (size_t j = 0; j < k; j++)
-        way[j] = gsl_matrix_get(vectors, j, least);
-    gsl_eigen_symmv_free(work);
-    gsl_vector_free(values);
-    gsl_matrix_free(vectors);
-    gsl_matrix_free(scaled);
+        for (size_t b = 0; b < k; b++)
+            scaled[a * k + b] =
+                gsl_matrix_get(info, a, b) * length_scale(f, a) * length_scale(f, b);
+    double value = rfy_valley_flattest(scaled, k, way);
     return value > 1e-12 ? 1 / sqrt(value) : 1e6;
 }
 

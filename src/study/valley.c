@@ -98,9 +98,7 @@ static void times(const double *m, const double *v, size_t k, double *out) {
         out[a] = dot(m + a * k, v, k);
 }
 
-/* The direction in which the sum bends least; its bend. */
-static double flattest(const walker *w, const double *h, double *direction) {
-    const size_t k = w->k;
+double rfy_valley_flattest(const double *h, size_t k, double *direction) {
     gsl_matrix *m = gsl_matrix_alloc(k, k), *vectors = gsl_matrix_alloc(k, k);
     gsl_vector *values = gsl_vector_alloc(k);
     gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(k);
@@ -358,12 +356,12 @@ void rfy_valley_follow(rfy_squares *s, rfy_arena *arena, double reach, double sp
     if (widest < NARROW)
         return;
     rfy_look bottom;
-    double direction[RFY_MOST_UNKNOWNS];
+    double direction[RFY_MOST_UNKNOWNS] = {0};
     flank side[2] = {{0}, {0}};
     if (!look_at(&w, s->x, &bottom))
         return;
     w.bottom = bottom.cost;
-    flattest(&w, bottom.h, direction);
+    rfy_valley_flattest(bottom.h, k, direction);
     for (int i = 0; i < 2 && !w.better; i++) {
         for (size_t j = 0; j < k && i == 1; j++)
             direction[j] = -direction[j];
@@ -371,7 +369,7 @@ void rfy_valley_follow(rfy_squares *s, rfy_arena *arena, double reach, double sp
         out->n_places += side[i].n;
     }
     out->better = w.better;
-    if (w.better)
+    if (w.better || side[0].n == 0 || side[1].n == 0)
         return;
     for (size_t j = 0; j < k; j++) {
         out->low[j].at = out->high[j].at = s->x[j];
@@ -380,6 +378,6 @@ void rfy_valley_follow(rfy_squares *s, rfy_arena *arena, double reach, double sp
             spread_out(&w, &side[i], j, out);
     }
     for (int i = 0; i < 2; i++)
-        if (!side[i].sure && side[i].n > 0)
+        if (!side[i].sure)
             open_ends(&w, &side[i], out);
 }

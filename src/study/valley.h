@@ -30,4 +30,8 @@ typedef struct rfy_valley {
 void rfy_valley_follow(rfy_squares *s, rfy_arena *arena, double reach, double span,
                        rfy_valley *out);
 
+/* The direction (of length 1) in which a sum with second derivatives h, [k * k], bends least, and
+ * how much. */
+double rfy_valley_flattest(const double *h, size_t k, double *direction);
+
 #endif
