@@ -54,6 +54,13 @@ void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out) {
     }
 }
 
+/* How fast it moves, on the side asked for of its bends. */
+static double pace_at(const rfy_motion *m, double time, bool early) {
+    const bool moves =
+        early ? time > m->start && time <= m->end : time >= m->start && time < m->end;
+    return moves ? (m->to - m->from) / (m->end - m->start) : 0;
+}
+
 /* ---- parts of b ---- */
 
 /* Adds df of all states to a column of b: free and inner rows. */
@@ -213,10 +220,14 @@ static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_motion *m = edge->valve >= 0 ? &sim->valve[edge->valve] : &sim->pump[edge->pump];
         const double *d = edge->valve >= 0 ? t->valve + edge->valve * RFY_D_MOTION * c
                                            : t->pump + edge->pump * RFY_D_MOTION * c;
-        if (!any(d, RFY_D_MOTION * c))
+        const double along = t->shifted ? pace_at(m, time, early) : 0;
+        if (!any(d, RFY_D_MOTION * c) && along == 0)
             continue;
-        for (int p = 0; p < t->n; p++)
-            t->control[p] = rfy_tangent_motion(t, m, d, p, time, early);
+        for (int p = 0; p < t->n; p++) {
+            const double own = rfy_tangent_motion(t, m, d, p, time, early),
+                         rest = own + along * t->shift[p];
+            t->control[p] = fabs(rest) > 1e-9 * fabs(own) ? rest : 0;
+        }
         if (!any(t->control, t->n))
             continue;
         double change[RFY_MAX_GASES], *at = edge->valve >= 0 ? &t->controls->opening[edge->valve]
@@ -240,12 +251,12 @@ static void by_wall_clocks(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_emitter *e = &net->emitter[i];
         const double *since = t->wall + e->node * c;
         double slope;
-        if (isnan(sim->wall_since[e->node]) || e->law.steady || !any(since, t->n))
+        if (isnan(sim->wall_since[e->node]) || e->law.steady || !(any(since, t->n) || t->shifted))
             continue;
         emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
         double *row = rfy_tangent_row(b, t, e->node * g + e->gas);
         for (int p = 0; p < t->n; p++)
-            row[p] -= slope * since[p];
+            row[p] -= slope * (since[p] - t->shift[p]);
     }
 }
 
@@ -257,9 +268,10 @@ static void by_warmth(rfy_tangent *t, double time, const double *y, const double
     const int c = t->columns;
     for (int k = 0; k < net->n_free && sim->any_heat; k++) {
         const double *d = t->heat + k * RFY_D_MOTION * c;
-        if (!sim->heated[k] || !any(d, RFY_D_MOTION * c))
-            continue;
         const rfy_motion kept = sim->heat[k];
+        const double along = t->shifted ? pace_at(&kept, time, early) : 0;
+        if (!sim->heated[k] || !(any(d, RFY_D_MOTION * c) || along != 0))
+            continue;
         const double dt = 1e-7 * rfy_motion_at(&kept, time);
         sim->heat[k].from += dt;
         sim->heat[k].to += dt;
@@ -269,7 +281,8 @@ static void by_warmth(rfy_tangent *t, double time, const double *y, const double
         for (int i = 0; i < rfy_network_states(net); i++)
             t->rate[i] = (t->rate[i] - f[i]) / dt;
         for (int p = 0; p < t->n; p++)
-            add_rates(t, b, p, t->rate, rfy_tangent_motion(t, &kept, d, p, time, early));
+            add_rates(t, b, p, t->rate,
+                      rfy_tangent_motion(t, &kept, d, p, time, early) + along * t->shift[p]);
     }
 }
 

@@ -40,7 +40,8 @@ rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
         return NULL;
     f->scratch = rfy_arena_new();
     f->neighbour = rfy_neighbours_of(f->scratch, system, f->parameter, f->n);
-    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->n);
+    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->n,
+                                 options->sensitivities == RFY_IF_CHEAP);
     f->time_by = RFY_NEW(arena, (size_t)net->n_targets * f->n, double);
     for (size_t i = 0; i < (size_t)net->n_targets * f->n; i++)
         f->time_by[i] = NAN;
