@@ -64,7 +64,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->pressure = RFY_NEW(arena, nodes * (size_t)g, double);
     t->pressure_of = RFY_NEW(arena, nodes * (size_t)g, double);
     t->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
-    t->flow_known = RFY_NEW(arena, (size_t)net->n_edges, bool);
+    t->flow_wanted = RFY_NEW(arena, (size_t)net->n_edges, bool);
     t->rate = RFY_NEW(arena, states, double);
     t->rate_before = RFY_NEW(arena, states, double);
     t->rate_beside = RFY_NEW(arena, states, double);
@@ -80,6 +80,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
             continue;
         if (v->whole)
             t->whole[p] = rfy_controls_new(arena, v->net);
+        for (int k = 0; k < v->n_edges && !v->whole; k++)
+            t->flow_wanted[v->edge[k]] = true;
         t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
         rfy_start_state(v->net, y[1]);
         for (int i = 0; i < t->rows; i++) {

@@ -55,7 +55,7 @@ struct rfy_tangent {
     rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
     double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
         *column;
-    bool *flow_known;
+    bool *flow_wanted; /* [edge] some neighbour's differs */
     double *slope[3];
     bool any_growth;
 };
