@@ -99,6 +99,10 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     return t;
 }
 
+bool rfy_tangent_is_quick(const rfy_tangent *t) {
+    return t->quick;
+}
+
 bool rfy_tangent_is_sound(const rfy_tangent *t) {
     return t->sound;
 }
@@ -296,6 +300,8 @@ static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
     return fine;
 }
 
+static const double most_growth = 10; /* in a step */
+
 /* The same in one stage, with the equations at the end of the step alone. What is stepped is r = s
  * + f dT/dq with T the last switching, that is the derivative at a fixed time since that switching
  * (r' = A r + b + f_t dT/dq), for after it everything happens as much later as it does: s by itself
@@ -313,6 +319,15 @@ static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const 
         ratio[i] = falls ? now / was : 1;
         pull[i] = falls ? fmax(fall, own[i]) : 0;
         slope[i] = falls ? now * log(ratio[i]) / h : (now - was) / h;
+        if (falls && own[i] > fall)
+            ratio[i] *= exp(fmin(h * (own[i] - fall), 1));
+        const double as_rate = begin->f[i] != 0 ? end->f[i] / begin->f[i] : 1;
+        if (own[i] > 0 ||
+            (fall < 0 && !falls && as_rate > 1)) { /* grows by itself, as the rate does */
+            ratio[i] = fmin(fmax(as_rate, 1), most_growth);
+            pull[i] = own[i];
+            slope[i] = end->f[i];
+        }
     }
     if (t->any_growth)
         grow(t, end, slope, 1);
