@@ -1,6 +1,5 @@
 /* Unknowns from a measured curve: values, intervals, what cannot be told apart, and what would. */
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_eigen.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
@@ -9,13 +8,18 @@
 #include "core/text.h"
 #include "study/least_squares.h"
 #include "study/log_points.h"
+#include "study/valley.h"
 
 enum { MOST_POINTS = 160, MOST_EXTRA = 40 };
 
-/* A direction counts as told by the readings when they fix it within this factor (95 %). */
-#define LEAST_FACTOR 3.0
+/* An unknown counts as told when the 95 % interval reaches no further than this factor up and down,
+ * or as far apart. The data of outgassing scatter by 3 to 10: what is known to 5 is worth saying.
+ */
+#define LEAST_FACTOR 5.0
 /* Reach of an unknown about which nothing is known, as a factor up and down. */
 #define REACH 1e5
+/* Share by which values stay within their bounds, so that a number beside them is still allowed. */
+#define WITHIN 1e-5
 
 typedef struct fit_box {
     rfy_fit_result result; /* first: a pointer to it is a pointer to the box */
@@ -36,6 +40,7 @@ typedef struct fitting {
     rfy_log_points points;
     rfy_predictor predictor;
     rfy_squares squares;
+    rfy_valley valley;
 } fitting;
 
 static bool fail(fitting *f, const char *path, const char *allowed, const char *format, ...)
@@ -77,8 +82,8 @@ static bool take_unknown(fitting *f, const char *path) {
                     path);
     u->path = f->path[f->n_paths++] = path;
     u->start = u->centre = w->value;
-    u->least = fmax(w->value / REACH, w->min > 0 ? w->min : 0);
-    u->most = w->max > 0 ? fmin(w->value * REACH, w->max) : w->value * REACH;
+    u->least = fmax(w->value / REACH, w->min > 0 ? w->min * (1 + WITHIN) : 0);
+    u->most = w->max > 0 ? fmin(w->value * REACH, w->max * (1 - WITHIN)) : w->value * REACH;
     double spread = rfy_predict_spread(f->system, path);
     if (spread > 1) {
         f->factor[f->n] = spread;
@@ -161,28 +166,21 @@ static void add_priors(gsl_matrix *info, const fitting *f) {
             gsl_matrix_set(info, j, j, gsl_matrix_get(info, j, j) + pow(f->unknown[j].prior, -2));
 }
 
+/* What counts as much as 1 in ln of another: for the time, a fiftieth of the record. */
+static double length_scale(const fitting *f, size_t i) {
+    return f->unknown[i].path ? 1 : (f->points.t[f->points.n - 1] - f->points.t[0]) / 50;
+}
+
 /* The direction least told: its singular value of the scaled derivatives is 1/spread; `way` has
- * length 1. The time is scaled so that 1 is a fiftieth of the record. */
+ * length 1. */
 static double weakest(const gsl_matrix *info, const fitting *f, double *way) {
     const size_t k = f->n;
-    double span = f->points.t[f->points.n - 1] - f->points.t[0];
-    gsl_matrix *scaled = gsl_matrix_alloc(k, k), *vectors = gsl_matrix_alloc(k, k);
-    gsl_vector *values = gsl_vector_alloc(k);
-    gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(k);
+    double scaled[RFY_MOST_UNKNOWNS * RFY_MOST_UNKNOWNS];
     for (size_t a = 0; a < k; a++)
-        for (size_t b = 0; b < k; b++) {
-            double sa = f->unknown[a].path ? 1 : span / 50, sb = f->unknown[b].path ? 1 : span / 50;
-            gsl_matrix_set(scaled, a, b, gsl_matrix_get(info, a, b) * sa * sb);
-        }
-    gsl_eigen_symmv(scaled, values, vectors, work);
-    size_t least = gsl_vector_min_index(values);
-    double value = gsl_vector_get(values, least);
-    for (size_t j = 0; j < k; j++)
-        way[j] = gsl_matrix_get(vectors, j, least);
-    gsl_eigen_symmv_free(work);
-    gsl_vector_free(values);
-    gsl_matrix_free(vectors);
-    gsl_matrix_free(scaled);
+        for (size_t b = 0; b < k; b++)
+            scaled[a * k + b] =
+                gsl_matrix_get(info, a, b) * length_scale(f, a) * length_scale(f, b);
+    double value = rfy_valley_flattest(scaled, k, way);
     return value > 1e-12 ? 1 / sqrt(value) : 1e6;
 }
 
@@ -200,45 +198,69 @@ static double likeness(const rfy_squares *s, size_t a, size_t b) {
     return aa > 0 && bb > 0 ? ab / sqrt(aa * bb) : 0;
 }
 
-static const char *explain(fitting *f, const double *way, double spread) {
+/* What the record says of an unknown that it does not tell: "vane/scale is at least 0.4". */
+static const char *say_ends(fitting *f, const rfy_fitted *u) {
+    if (u->low && u->high)
+        return rfy_arena_printf(f->arena, "%s lies between %s and %s", u->path, u->low, u->high);
+    if (u->low || u->high)
+        return rfy_arena_printf(f->arena, "%s is %s or %s", u->path, u->low ? u->low : u->high,
+                                u->low ? "more" : "less");
+    return rfy_arena_printf(f->arena, "%s may be anything", u->path);
+}
+
+static const char *list(fitting *f, const char *so_far, size_t i, size_t n, const char *next) {
+    return rfy_arena_printf(f->arena, "%s%s%s", so_far,
+                            i == 0       ? ""
+                            : i + 1 == n ? " and "
+                                         : ", ",
+                            next);
+}
+
+/* Why unknowns are not told, `way` being the direction that the readings fix least. */
+static const char *explain(fitting *f, const rfy_fit_result *out, const double *way) {
     size_t part[RFY_MOST_UNKNOWNS] = {0}, n = 0;
     double most = 0;
-    char number[32], like[32];
+    char like[32];
     for (size_t j = 0; j < f->n; j++)
-        most = fmax(most, fabs(way[j]));
+        most = out->unknown[j].told ? most : fmax(most, fabs(way[j]));
     for (size_t j = 0; j < f->n; j++)
-        if (fabs(way[j]) > 0.25 * most)
+        if (!out->unknown[j].told && fabs(way[j]) >= 0.25 * most)
             part[n++] = j;
-    const char *within = spread > 50
-                             ? "not at all"
-                             : rfy_arena_printf(f->arena, "no better than within a factor %s",
-                                                rfy_format_number(number, exp(1.96 * spread), 2));
-    if (n < 2)
-        return rfy_arena_printf(f->arena,
-                                "%s cannot be told from this record (%s): it hardly changes what "
-                                "%s shows in this time",
-                                name_of(f, part[0]), within, f->points.name);
-    const char *names = "";
-    for (size_t i = 0; i < n; i++)
-        names = rfy_arena_printf(f->arena, "%s%s%s", names,
-                                 i == 0       ? ""
-                                 : i + 1 == n ? " and "
-                                              : ", ",
-                                 name_of(f, part[i]));
+    const char *names = "", *ends = "";
+    bool any = true;
+    for (size_t i = 0; i < n; i++) {
+        any = any && !out->unknown[part[i]].low && !out->unknown[part[i]].high;
+        names = list(f, names, i, n, name_of(f, part[i]));
+        ends = list(f, ends, i, n, say_ends(f, &out->unknown[part[i]]));
+    }
+    if (n == 1) {
+        const rfy_fitted *u = &out->unknown[part[0]];
+        bool flat = !u->low || !u->high;
+        return rfy_arena_printf(
+            f->arena, "%s cannot be told from this record: %s %s (95 %%)", names,
+            flat ? rfy_arena_printf(f->arena, "%s it hardly changes what %s shows in this time;",
+                                    u->low    ? "once larger,"
+                                    : u->high ? "once smaller,"
+                                              : "whatever it is,",
+                                    f->points.name)
+                 : "the others make up for a change of it;",
+            ends);
+    }
+    if (any)
+        ends = "it may be anything";
     double alike = likeness(&f->squares, part[0], part[1]);
     if (n == 2)
         return rfy_arena_printf(
             f->arena,
             "%s cannot be told apart from this record, because raising the one does to the curve "
-            "what %s the other does (likeness %s of 1): what is fixed is how they go together, "
-            "each by itself %s",
+            "what %s the other does (likeness %s of 1): what is fixed is how they go together; "
+            "each by itself, %s (95 %%)",
             names, alike > 0 ? "lowering" : "raising", rfy_format_number(like, fabs(alike), 3),
-            within);
+            ends);
     return rfy_arena_printf(f->arena,
                             "%s cannot be told apart from this record, because changes of all of "
-                            "them together leave the curve as it is; by themselves they are fixed "
-                            "%s",
-                            names, within);
+                            "them together leave the curve as it is; each by itself, %s (95 %%)",
+                            names, ends);
 }
 
 /* ---- measurements that would tell ---- */
@@ -364,46 +386,53 @@ static void judge(fitting *f, rfy_fit_result *out) {
     double way[RFY_MOST_UNKNOWNS];
     add_information(info, s->jacobian, s->weight, s->n, k, s->scatter);
     add_priors(info, f); /* what was known before counts as known */
-    double spread = weakest(info, f, way);
-    out->determined = exp(1.96 * spread) < LEAST_FACTOR;
-    bool by_prior = false; /* a direction that only the priors hold is told, not refused */
+    weakest(info, f, way);
+    out->determined = true;
+    for (size_t j = 0; j < k; j++)
+        out->determined = out->determined && out->unknown[j].told;
     if (!out->determined) {
         const char **doubt = RFY_NEW(f->arena, 1, const char *);
-        doubt[0] = explain(f, way, spread);
-        double held = 0;
-        for (size_t j = 0; j < k; j++)
-            held = fmax(held, fabs(way[j]) > 0.25 && isnan(f->unknown[j].prior) ? 1 : 0);
-        by_prior = held < 0.5;
+        doubt[0] = explain(f, out, way);
         out->doubt = doubt;
         out->n_doubts = 1;
         advise(f, info, out);
     }
-    out->determined = out->determined || by_prior;
     gsl_matrix_free(info);
 }
 
 /* ---- the result ---- */
+
+/* An unknown that was known beforehand is told however little the readings add. */
+static bool is_told(const fitting *f, size_t i) {
+    const rfy_valley_end *low = &f->valley.low[i], *high = &f->valley.high[i];
+    double most = 2 * log(LEAST_FACTOR) * length_scale(f, i);
+    if (low->open || high->open || !low->sure || !high->sure)
+        return false;
+    return !isnan(f->unknown[i].prior) || high->at - low->at <= most;
+}
 
 static void fill(fitting *f, rfy_fit_result *out) {
     const rfy_squares *s = &f->squares;
     const size_t k = f->n;
     rfy_fitted *fitted = RFY_NEW(f->arena, k, rfy_fitted);
     double *correlation = RFY_NEW(f->arena, k * k, double);
-    double reach = gsl_cdf_tdist_Pinv(0.975, s->freedom);
     for (size_t i = 0; i < k; i++) {
         const rfy_unknown *u = &f->unknown[i];
-        double v = s->covariance[i * k + i], by = reach * sqrt(v);
-        double value = rfy_squares_value(u, s->x[i]);
-        double low = u->path ? value * exp(-by) : value - by;
-        double high = u->path ? value * exp(by) : value + by;
+        const rfy_valley_end *low = &f->valley.low[i], *high = &f->valley.high[i];
+        double v = s->covariance[i * k + i];
+        rfy_interval value = {rfy_squares_value(u, s->x[i]),
+                              low->open ? (u->path ? 0 : (double)-INFINITY)
+                                        : rfy_squares_value(u, low->at),
+                              high->open ? (double)INFINITY : rfy_squares_value(u, high->at)};
         fitted[i] = (rfy_fitted){.path = rfy_arena_strdup(f->arena, name_of(f, i)),
                                  .before = shown(f, i, u->start),
-                                 .after = shown(f, i, value),
-                                 .low = shown(f, i, low),
-                                 .high = shown(f, i, high),
+                                 .after = shown(f, i, value.value),
+                                 .low = low->open ? NULL : shown(f, i, value.low),
+                                 .high = high->open ? NULL : shown(f, i, value.high),
                                  .unit = u->path ? rfy_dim_si(f->what[i].dim) : "s",
                                  .start = u->start,
-                                 .value = {value, low, high},
+                                 .value = value,
+                                 .told = is_told(f, i),
                                  .prior = f->factor[i],
                                  .by_readings =
                                      isnan(u->prior) ? 1 : fmax(0, 1 - v / (u->prior * u->prior))};
@@ -444,6 +473,20 @@ static const double *curve_before(fitting *f) {
     for (size_t i = 0; i < f->points.n; i++)
         before[i] = exp(before[i]);
     return before;
+}
+
+/* The ends of intervals; where a better fit is met on the way to them, once more from there. */
+static void find_ends(fitting *f) {
+    rfy_squares *s = &f->squares;
+    double span = f->points.t[f->points.n - 1] - f->points.t[0];
+    for (int i = 0; i < 4 && s->good; i++) {
+        double reach =
+            s->sigma > 0 ? gsl_cdf_ugaussian_Pinv(0.975) : gsl_cdf_tdist_Pinv(0.975, s->freedom);
+        rfy_valley_follow(s, f->arena, reach, span, &f->valley);
+        if (!f->valley.better)
+            return;
+        rfy_squares_resume(s);
+    }
 }
 
 rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy_log *log,
@@ -495,6 +538,7 @@ rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy
                                .sigma = options->noise};
     out->before = curve_before(f);
     rfy_squares_solve(&f->squares, arena);
+    find_ends(f);
     if (f->squares.good) {
         fill(f, out);
         judge(f, out);
