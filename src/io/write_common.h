@@ -56,6 +56,8 @@ rfy_word rfy_show_load(const rfy_page *page, double pascal_m3_per_s);
 rfy_word rfy_show_speed(double m3_per_s);
 /* A share of 1 in per cent, right-aligned to four characters: " 87 %", "< 1 %". */
 rfy_word rfy_show_percent(double share);
+/* The same for a sentence, not for a column. */
+rfy_word rfy_say_percent(double share);
 
 /* A heading on its own line after a blank line. */
 void rfy_page_heading(rfy_page *page, const char *format, ...) RFY_PRINTF(2, 3);
