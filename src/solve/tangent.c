@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
 rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour, int n,
@@ -10,6 +11,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     const rfy_network *net = sim->net;
     rfy_tangent *t = RFY_NEW(arena, 1, rfy_tangent);
     const int g = net->mixture.n, free = net->n_free * g;
+    t->arena = arena;
     t->sim = sim;
     t->net = net;
     t->neighbour = neighbour;
@@ -423,6 +425,8 @@ void rfy_tangent_advance(rfy_tangent *t) {
     t->begin = t->end;
     t->end = was;
     settle_gauges(t);
+    if (t->memory && t->sound)
+        rfy_memory_step(t, to - from, t->begin->a.value, t->slope[0], t->slope[1]);
 }
 
 /* Derivatives of the state at an instant inside the step last made, with the rates there. */
@@ -451,6 +455,9 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
     double *state = rfy_xcalloc((size_t)t->sim->ode->n, sizeof *state);
     memcpy(state, y, (size_t)t->sim->ode->n * sizeof *y); /* y may be scratch of the simulation */
     const rfy_v4 *s = inside(t, time, state, &f);
+    if (t->memory && t->sound && time < t->sim->time && time > t->sim->step_from)
+        rfy_memory_target(t, i, time, time - t->sim->step_from, t->spare->a.value, t->slope[0],
+                          t->slope[1], f);
     double *log_by = rfy_xcalloc((size_t)(net->n_nodes * c), sizeof *log_by);
     rfy_tangent_pressures(t, time, state, s, log_by);
     double sum = 0, rise = 0;

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 #include "network/stores.h"
+#include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
 /* ---- the instant of a switching ---- */
@@ -376,6 +377,7 @@ void rfy_tangent_after(rfy_tangent *t) {
     const rfy_network *net = t->net;
     const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net);
     redirect_all(t);
+    rfy_memory_begin(t);
     for (int i = 0; i < sim->n_tracks; i++) {
         /* bakes have their times from the clock */
         if (net->n_bakes == 0 &&

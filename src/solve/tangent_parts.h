@@ -18,6 +18,8 @@ typedef struct rfy_tangent_point {
 enum { RFY_D_FROM, RFY_D_TO, RFY_D_START, RFY_D_END, RFY_D_MOTION };
 
 struct rfy_tangent {
+    rfy_arena *arena;
+    struct rfy_memory *memory; /* quick: NULL = nothing is remembered */
     rfy_sim *sim;
     const rfy_network *net;
     const rfy_neighbour *neighbour;
