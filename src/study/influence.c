@@ -72,7 +72,8 @@ void rfy_influence_step(rfy_influence *f) {
 
 /* ---- the scatter of walls ---- */
 
-/* What leaves out so much of a change, or is told so little of, is good enough: parts. */
+/* Parts of a change that may be left out, and of a time that walls hardly change: that is all that
+ * is said then. */
 static const double left_out = 0.01, hardly = 0.02;
 
 void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
@@ -80,14 +81,19 @@ void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
     const rfy_network *net = f->system->network;
     if (!rfy_tangent_is_quick(f->tangent) || !rfy_tangent_is_sound(f->tangent))
         return;
+    double spread = 1; /* the widest */
+    for (int i = 0; i < net->n_emitters; i++)
+        spread = fmax(spread, net->emitter[i].spread);
+    const double added =
+        spread > 1 ? (pow(spread, options->wall_scale) - 1) / log(spread) : options->wall_scale;
     for (int i = 0; i < net->n_targets; i++) {
         const double *by = rfy_tangent_of_target(f->tangent, i);
         if (!by || !target[i].reached || !(target[i].time > 0))
             continue;
         const double e = by[f->n] / target[i].time,
-                     then = target[i].time * exp(options->wall_scale * e);
-        if (fabs(e) <= hardly) {
-            time[i] = then;
+                     then = target[i].time * exp(options->wall_scale * e), beside = added * e;
+        if (fabs(beside) <= hardly) { /* in proportion to what they give off */
+            time[i] = target[i].time * (1 + beside);
             known[i] = true;
             continue;
         }
