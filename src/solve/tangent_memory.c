@@ -8,7 +8,7 @@
 enum { MOST_STEPS = 96, MOST_KEPT = 10, MOST_BYTES = 6 << 20 };
 
 /* Instants laid aside are so much later each, counted from the switching. */
-static const double apart = 1.5;
+static const double apart = 2;
 
 typedef struct passed { /* a step: (1/h - A + pull) s_1 = ratio s_0/h + … */
     double from, to, h, *value, *ratio, *pull, *y; /* y: where it began */
@@ -66,8 +66,8 @@ void rfy_memory_begin(rfy_tangent *t) {
     m->began = t->sim->time;
 }
 
-void rfy_memory_step(rfy_tangent *t, double h, const double *value, const double *ratio,
-                     const double *pull) {
+void rfy_memory_step(rfy_tangent *t, const rfy_tangent_place *from, const double *value,
+                     const double *ratio, const double *pull) {
     rfy_memory *m = t->memory;
     if (!m || m->overflown)
         return;
@@ -83,21 +83,24 @@ void rfy_memory_step(rfy_tangent *t, double h, const double *value, const double
         p->pull = p->ratio + rows;
         p->y = p->pull + rows;
     }
-    p->from = t->sim->step_from;
+    p->from = from->time;
     p->to = t->sim->time;
-    p->h = h;
+    p->h = p->to - p->from;
     memcpy(p->value, value, blocks * sizeof *value);
     memcpy(p->ratio, ratio, rows * sizeof *ratio);
     memcpy(p->pull, pull, rows * sizeof *pull);
-    memcpy(p->y, t->sim->y_start, rows * sizeof *p->y);
+    memcpy(p->y, from->y, rows * sizeof *p->y);
 }
 
 void rfy_tangent_lay_aside(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     const size_t block = (size_t)t->rows * (size_t)t->m;
-    if (!m || m->overflown || m->n_passed == 0 || m->passed[m->n_passed - 1].to != t->sim->time ||
+    if (!m || m->overflown || !(t->sim->time > m->began) ||
         (m->n_kept > 0 &&
          t->sim->time - m->began < apart * (m->kept[m->n_kept - 1].time - m->began)))
+        return;
+    rfy_tangent_catch_up(t);
+    if (m->n_passed == 0 || m->passed[m->n_passed - 1].to != t->sim->time)
         return;
     if (m->n_kept == MOST_KEPT) { /* every other one: times grow by factors */
         int left = 0;
@@ -142,8 +145,8 @@ static void keep_lambda(answer *a, double when, int rows, const double *x, const
     a->when[a->n_lambda++] = when;
 }
 
-void rfy_memory_target(rfy_tangent *t, int target, double time, double h, double *value,
-                       const double *ratio, const double *pull, const double *f) {
+void rfy_memory_target(rfy_tangent *t, int target, double time, const rfy_tangent_place *from,
+                       double *value, const double *ratio, const double *pull, const double *f) {
     rfy_memory *m = t->memory;
     if (!m || m->overflown || m->n_kept == 0 || clocks_run(t))
         return;
@@ -156,13 +159,14 @@ void rfy_memory_target(rfy_tangent *t, int target, double time, double h, double
         x[first + i] = -1 / rise;
     a->when = RFY_NEW(t->arena, (size_t)m->n_passed + 1, double);
     a->lambda = RFY_NEW(t->arena, ((size_t)m->n_passed + 1) * (size_t)rows, double);
-    if (!isfinite(rise) || !rfy_linear_step_back(t->aside, value, h, ratio, pull, x))
+    if (!isfinite(rise) ||
+        !rfy_linear_step_back(t->aside, value, time - from->time, ratio, pull, x))
         return;
     a->n_lambda = 0;
-    keep_lambda(a, t->sim->step_from, rows, x, t->sim->y_start);
+    keep_lambda(a, from->time, rows, x, from->y);
     for (int k = m->n_passed - 1; k >= 0; k--) {
         const passed *p = &m->passed[k];
-        if (p->from >= t->sim->step_from) /* the step that holds the target, as a whole */
+        if (p->from >= from->time) /* the step that holds the target, as a whole */
             continue;
         if (!rfy_linear_step_back(t->aside, p->value, p->h, p->ratio, p->pull, x))
             return;

@@ -29,13 +29,16 @@ void rfy_tangent_forget(rfy_tangent *t);
 
 /* ---- what a tangent calls ---- */
 
-/* A step was taken, of length h to the present instant. */
-void rfy_memory_step(rfy_tangent *t, double h, const double *value, const double *ratio,
-                     const double *pull);
+struct rfy_tangent_place;
+
+/* A step was taken from there to the present instant. */
+void rfy_memory_step(rfy_tangent *t, const struct rfy_tangent_place *from, const double *value,
+                     const double *ratio, const double *pull);
 /* Something was switched. */
 void rfy_memory_begin(rfy_tangent *t);
-/* A target was met at `time`, within a step of length h; f: rates there. */
-void rfy_memory_target(rfy_tangent *t, int target, double time, double h, double *value,
-                       const double *ratio, const double *pull, const double *f);
+/* A target was met at `time`, in a part of a step from there; f: rates there. */
+void rfy_memory_target(rfy_tangent *t, int target, double time,
+                       const struct rfy_tangent_place *from, double *value, const double *ratio,
+                       const double *pull, const double *f);
 
 #endif
