@@ -90,7 +90,7 @@ static bool run_past(watcher *w, rfy_arena *arena, const rfy_neighbour *neighbou
     rfy_observer observer = {.output = on_output, .context = w};
     rfy_sim *sim = last > 0 && (!p->fault || program) ? rfy_sim_new(net, &o, &observer) : NULL;
     if (sim && neighbour)
-        w->tangent = rfy_tangent_new(arena, sim, neighbour, (int)n);
+        w->tangent = rfy_tangent_new(arena, sim, neighbour, (int)n, false);
     bool good = sim && rfy_sim_run(sim) == RFY_OK;
     good = good && (!w->tangent || rfy_tangent_is_sound(w->tangent));
     rfy_sim_free(sim);
