@@ -257,10 +257,15 @@ rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy
     if (f->squares.good) {
         fill(f, out);
         rfy_fit_judge(f, out);
-        status = RFY_OK;
-    } else {
-        status = options->stop && *options->stop ? RFY_INTERRUPTED : RFY_RUN_FAILED;
+    }
+    if (options->stop && *options->stop) { /* ends that were not reached are no open ends */
+        status = RFY_INTERRUPTED;
+        fail(f, "", NULL, "interrupted");
+    } else if (!f->squares.good) {
+        status = RFY_RUN_FAILED;
         fail(f, "", NULL, "%s", f->squares.trouble);
+    } else {
+        status = RFY_OK;
     }
     rfy_predictor_end(&f->predictor);
 done:
