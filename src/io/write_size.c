@@ -169,7 +169,9 @@ static void write_points(rfy_page *page, const rfy_size_result *r) {
     for (size_t i = 0; i < r->n_points; i++) {
         const rfy_size_point *p = &r->point[i];
         fputs("  ", page->out);
-        rfy_page_cell(page, show_size(r, p->size, 0).text, 12, true);
+        /* away from the border: what is not enough is not to look like the least that is */
+        const int safe = (p->excess <= 0) == r->smallest ? 1 : -1;
+        rfy_page_cell(page, show_size(r, p->size, safe).text, 12, true);
         rfy_page_cell(page, "", 2, true);
         rfy_page_cell(page, show_outcome(page, r, p->value).text, 26, false);
         rfy_page_cell(page, p->excess <= 0 ? "enough" : "not enough", 12, false);
