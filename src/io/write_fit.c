@@ -93,10 +93,7 @@ rfy_status rfy_write_fit_text(FILE *out, const rfy_fit_result *r,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 2, "%s", r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    putc('\n', page.out);
+    rfy_page_title(&page, r->title);
     write_agreement(&page, r);
     for (size_t i = 0; i < r->n_doubts; i++) {
         rfy_page_bold(&page, true);

@@ -200,10 +200,7 @@ rfy_status rfy_write_size_text(FILE *out, const rfy_size_result *r,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 0, "%s", r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    fputc('\n', out);
+    rfy_page_title(&page, r->title);
     write_answer(&page, r);
     if (!isnan(r->given.size))
         rfy_page_say(&page, 2, 2, "As described, %s: %s.", show_standard(r, r->given.size).text,

@@ -1,4 +1,5 @@
 #include "study/least_squares.h"
+#include <gsl/gsl_blas.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
@@ -287,25 +288,44 @@ static bool step_to(const rfy_squares *s, const gsl_matrix *h, const gsl_vector 
     return good;
 }
 
-/* Steps of several lengths are tried at once, since cores are there; the best counts. The long one
- * shortens the crawl along valleys that bend. */
-enum { TRIALS = 3 };
+/* Steps of two lengths are tried at once, since cores are there; the better counts. The long one
+ * shortens the crawl along valleys that bend. Where neither helps, shorter ones follow. */
+enum { TRIALS = 2, ATTEMPTS = 7 };
 #define LONG 3.0
+/* Fall of the sum that is not worth another round. */
+#define LEAST_GAIN 0.005
+
+/* How far the sum would fall if it were the bowl that its derivatives make it: g.d for the step d
+ * to the bottom. */
+static double foreseen(const rfy_squares *s, const gsl_matrix *h, const gsl_vector *g) {
+    const size_t k = s->n_unknowns;
+    gsl_matrix *a = gsl_matrix_alloc(k, k);
+    gsl_vector *d = gsl_vector_alloc(k);
+    double gain = (double)INFINITY;
+    gsl_matrix_memcpy(a, h);
+    if (gsl_linalg_cholesky_decomp1(a) == GSL_SUCCESS &&
+        gsl_linalg_cholesky_solve(a, g, d) == GSL_SUCCESS)
+        gsl_blas_ddot(g, d, &gain);
+    gsl_vector_free(d);
+    gsl_matrix_free(a);
+    return gain;
+}
 
 static bool improve(rfy_squares *s, rfy_arena *arena, bool robust, const gsl_matrix *h,
                     const gsl_vector *g, double *lambda) {
     const size_t k = s->n_unknowns;
     double now = loss(s, s->model, robust) + prior_loss(s, s->x);
-    for (int round = 0; round < 4; round++) {
-        double *x[TRIALS], lambdas[TRIALS];
+    if (foreseen(s, h, g) < LEAST_GAIN)
+        return false;
+    for (int round = 0; round < ATTEMPTS; round++) {
+        double *x[TRIALS];
         rfy_prediction each[TRIALS];
         for (int i = 0; i < TRIALS; i++) {
             x[i] = RFY_NEW(arena, k, double);
-            lambdas[i] = *lambda * (i == 1 ? 30 : 1);
             double *value = RFY_NEW(arena, s->predictor->n + 1, double);
-            if (!step_to(s, h, g, lambdas[i], x[i]))
+            if (!step_to(s, h, g, *lambda, x[i]))
                 memcpy(x[i], s->x, k * sizeof(double));
-            for (size_t j = 0; j < k && i == 2; j++) {
+            for (size_t j = 0; j < k && i == 1; j++) {
                 x[i][j] = s->x[j] + LONG * (x[i][j] - s->x[j]);
                 x[i][j] = rfy_squares_within(&s->unknown[j], x[i][j]);
             }
@@ -328,10 +348,10 @@ static bool improve(rfy_squares *s, rfy_arena *arena, bool robust, const gsl_mat
         if (best >= 0) {
             memcpy(s->x, x[best], k * sizeof(double));
             memcpy(s->model, each[best].log_reading, s->n * sizeof(double));
-            *lambda = lambdas[best] / 10;
-            return now - least > 0.005;
+            *lambda /= 10;
+            return now - least > LEAST_GAIN;
         }
-        *lambda *= 900;
+        *lambda *= 30;
     }
     return false;
 }

@@ -17,6 +17,7 @@ enum { MOST_PLACES = 16, MOST_CORRECTIONS = 5, FINE_GRID = 40 };
 #define SURE      3.35
 #define STRIDE    0.7  /* root of the rise of the sum between two places */
 #define LONGEST   0.8  /* way between two places */
+#define LEAST     0.01 /* way to a bound that is not worth going */
 #define FLAT      0.1  /* rise from place to place where longer ways are tried */
 #define GAIN      0.02 /* of the sum, which is not worth another run */
 #define BETTER    0.1  /* fall of the sum below the best that is worth a new beginning */
@@ -143,14 +144,20 @@ static double descend(const walker *w, const rfy_look *at, const double *inverse
 
 /* ---- the walk ---- */
 
-static bool moved(const walker *w, const double *x, const double *step, double by, double *out) {
-    bool free = true;
+static void moved(const walker *w, const double *x, const double *step, double by, double *out) {
+    for (size_t j = 0; j < w->k; j++)
+        out[j] = rfy_squares_within(&w->s->unknown[j], x[j] + by * step[j] * w->scale[j]);
+}
+
+/* The multiple of a step, up to `most`, that no bound is in the way of. */
+static double room(const walker *w, const double *x, const double *step, double most) {
     for (size_t j = 0; j < w->k; j++) {
-        double wanted = x[j] + by * step[j] * w->scale[j];
-        out[j] = rfy_squares_within(&w->s->unknown[j], wanted);
-        free = free && !(out[j] < wanted || out[j] > wanted);
+        double wanted = x[j] + most * step[j] * w->scale[j];
+        double allowed = rfy_squares_within(&w->s->unknown[j], wanted);
+        if (allowed < wanted || allowed > wanted)
+            most = fmax(0, (allowed - x[j]) / (step[j] * w->scale[j]));
     }
-    return free;
+    return most;
 }
 
 /* From a place near it down to the floor across a direction; *at becomes the last look, and x, cost
@@ -165,6 +172,11 @@ static bool settle(walker *w, const double *direction, rfy_look *at, double *x, 
         double longest = largest(step, w->k);
         if (longest > LONGEST)
             share = LONGEST / longest;
+        double free = room(w, at->x, step, share);
+        if (free < share) { /* the floor lies beyond what is possible */
+            gain *= 1 - pow(1 - free, 2);
+            share = free;
+        }
         moved(w, at->x, step, share, x);
         *cost = at->cost - gain;
         if (gain < GAIN)
@@ -189,7 +201,6 @@ static bool settle(walker *w, const double *direction, rfy_look *at, double *x, 
 typedef struct ground {
     rfy_look at;
     double *x, cost, *inverse_h;
-    bool free; /* no bound was in the way */
 } ground;
 
 static double rise_of(const walker *w, double cost) {
@@ -224,7 +235,7 @@ static double stride(const walker *w, const ground *g, const double *heading, do
 static bool advance(walker *w, const ground *from, const double *heading, double by, ground *to) {
     double *goal = RFY_NEW(w->arena, w->k, double);
     to->x = RFY_NEW(w->arena, w->k, double);
-    to->free = moved(w, from->x, heading, by, goal);
+    moved(w, from->x, heading, by, goal);
     return look_at(w, goal, &to->at) &&
            settle(w, heading, &to->at, to->x, &to->cost, &to->inverse_h);
 }
@@ -245,6 +256,9 @@ static void walk(walker *w, const rfy_look *bottom, const double *direction, fla
         double by = fmin(longest, stride(w, &here, out->heading, more));
         ground next = {0};
         bool ran = false;
+        by = room(w, here.x, out->heading, by);
+        if (by < LEAST)
+            return;
         for (int half = 0; half < 4 && !ran; half++) { /* too far: the slope was seen too late */
             ran = advance(w, &here, out->heading, by, &next) &&
                   (half == 3 || rise_of(w, next.cost) < rise + 1.8 * more);
@@ -265,7 +279,7 @@ static void walk(walker *w, const rfy_look *bottom, const double *direction, fla
         longest = risen < rise + FLAT ? 1.6 * longest : LONGEST;
         out->open = out->open && risen <= w->reach;
         out->sure = risen > fmax(SURE, w->reach);
-        if (out->sure || !here.free)
+        if (out->sure)
             return;
     }
 }
