@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include "rarefy/rarefy.h"
 
-enum { BENCH_INSTANTS = 10, BENCH_CASES = 5 };
+enum { BENCH_INSTANTS = 10, BENCH_CASES = 6 };
 
 typedef struct bench_case {
     const char *name, *label, *path;
