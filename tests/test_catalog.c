@@ -67,6 +67,11 @@ static void material_names_resolve(void **state) {
     assert_string_equal(rfy_material_find(catalog, "304", NULL)->material, "stainless steel");
     assert_string_equal(rfy_material_find(catalog, "aluminum", "anodised")->condition, "anodised");
     assert_string_equal(rfy_material_find(catalog, "NBR", NULL)->material, "nitrile");
+    assert_string_equal(rfy_material_find(catalog, "Pyrex", NULL)->material, "borosilicate glass");
+    assert_string_equal(rfy_material_find(catalog, "Stainless Steel", "As Received")->condition,
+                        "as received");
+    assert_string_equal(rfy_material_name(catalog, "VITON"), "FKM");
+    assert_string_equal(rfy_material_name(catalog, "cheese"), "cheese");
     assert_null(rfy_material_find(catalog, "stainless steel", "gold plated"));
     assert_null(rfy_material_find(catalog, "cheese", NULL));
     assert_null(rfy_material_find(catalog, "", NULL));

@@ -151,7 +151,7 @@ static void five_unknowns_of_the_bulb_bench(void **state) {
     assert_int_equal(one.failed, 0);
     assert_true(one.determined >= 5);
     for (int i = 0; i < FIT_UNKNOWNS; i++)
-        assert_true(one.in[i] >= 4);
+        assert_true(one.told[i] >= 5 && one.in[i] >= 4);
 }
 
 int main(void) {

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "network/network.h"
+#include "study/system.h"
 #include "support/sketch.h"
 
 /* A tank of 10 L pumped at 1 L/s from 100 Pa: p = 100 exp(-t/10 s). */
@@ -313,8 +315,10 @@ static void rules_see_spikes(void **state) {
     "'closes'}}]}, {'name': 'vent', 'between': ['side', 'ambient'], 'pieces': [{'valve': "         \
     "{'name': "                                                                                    \
     "'vent valve', 'bore': '1 mm', 'length': '5 mm', 'state': 'closed'}}]}], 'pumps': [{'name': "  \
-    "'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', 'speed': '1 L/s'}], 'gauges': "     \
-    "[{'name': 'gauge', 'at': 'tank', 'kind': 'capacitance'}], 'rules': [{'name': 'wired', "       \
+    "'pump', 'kind': 'ideal', 'from': 'tank', 'to': 'ambient', 'speed': '1 L/s', 'state': "        \
+    "'on'}], "                                                                                     \
+    "'gauges': [{'name': 'gauge', 'at': 'tank', 'kind': 'capacitance'}], 'rules': [{'name': "      \
+    "'wired', "                                                                                    \
     "'whenever': 'time > 20 s', 'then': ['open vent valve']}, {'name': 'battery', 'battery': "     \
     "true, 'whenever': 'time > 30 s', 'then': ['open vent valve']}], 'procedure': [{'when': "      \
     "'time "                                                                                       \
@@ -339,6 +343,48 @@ static void without_mains(void **state) {
     r = run(system, "mains fail; mains return at 10 s", RFY_OK);
     assert_int_equal(count(r, "start pump"), 1); /* they go on */
     rfy_result_free(r);
+    rfy_system_free(system);
+}
+
+/* What the procedure switches on first is off until then, where the description does not say; what
+ * it stops first is on. A valve is open, and opening it first is remarked upon. */
+static void unsaid_states(void **state) {
+    (void)state;
+    const char *text =
+        "{\"rarefy\": 1, \"gases\": [\"N2\"], \"ready_limits\": false, \"chambers\": [{\"name\": "
+        "\"jar\", \"volume\": \"10 L\", \"start\": {\"N2\": \"100 Pa\"}}, {\"name\": \"side\", "
+        "\"volume\": \"1 L\"}], \"lines\": [{\"name\": \"neck\", \"between\": [\"jar\", \"side\"], "
+        "\"pieces\": [{\"valve\": {\"name\": \"gate\", \"bore\": \"1 mm\", \"length\": \"20 "
+        "mm\"}}]}], "
+        "\"pumps\": [{\"name\": \"first\", \"kind\": \"ideal\", \"from\": \"jar\", \"to\": "
+        "\"ambient\", "
+        "\"speed\": \"1 L/s\"}, {\"name\": \"second\", \"kind\": \"ideal\", \"from\": \"jar\", "
+        "\"to\": "
+        "\"ambient\", \"speed\": \"1 L/s\"}], \"gauges\": [{\"name\": \"hot\", \"at\": \"jar\", "
+        "\"kind\": \"hot cathode\"}, {\"name\": \"other\", \"at\": \"jar\", \"kind\": "
+        "\"thermal\"}],\n"
+        "\"procedure\": [{\"when\": \"time > 5 s\", \"do\": [\"stop first\", \"start second\", "
+        "\"open "
+        "gate\"]}, {\"do\": [\"switch on hot\", \"start first\"]}], \"run\": {\"until\": \"10 "
+        "s\"}}";
+    rfy_problems *problems = rfy_problems_new("bench");
+    rfy_system *system = NULL;
+    assert_int_equal(rfy_system_read(&system, text, strlen(text), NULL, 0, problems), RFY_OK);
+    const rfy_network *net = system->network;
+    assert_true(net->pump[0].on);
+    assert_false(net->pump[1].on);
+    assert_false(net->gauge[0].on);
+    assert_true(net->gauge[1].on);
+    size_t told = 0;
+    for (size_t i = 0; i < net->n_assumed; i++)
+        told += strcmp(net->assumed[i], "first: on from the start") == 0 ||
+                strcmp(net->assumed[i], "second: off until the procedure starts it") == 0 ||
+                strcmp(net->assumed[i], "hot: off until the procedure switches it on") == 0;
+    assert_int_equal(told, 3);
+    assert_int_equal(rfy_problems_kept(problems), 1);
+    assert_non_null(strstr(rfy_problems_at(problems, 0)->what, "\"gate\" is open from the start"));
+    assert_int_equal(rfy_problems_at(problems, 0)->line, 2);
+    rfy_problems_free(problems);
     rfy_system_free(system);
 }
 
@@ -370,7 +416,8 @@ static void broken_parts(void **state) {
         "{'rarefy': 1, 'gases': ['N2'], 'ready_limits': false, 'chambers': [{'name': 'dome', "
         "'volume': '1 L', 'start': {'N2': '0.1 Pa'}}, {'name': 'foreline', 'volume': '1 L', "
         "'start': {'N2': '1 Pa'}}], 'pumps': [{'name': 'turbo', 'kind': 'turbomolecular', 'from': "
-        "'dome', 'to': 'foreline', 'speed': '60 L/s', 'coast_down': '400 s'}], 'procedure': "
+        "'dome', 'to': 'foreline', 'speed': '60 L/s', 'coast_down': '400 s', 'state': 'on'}], "
+        "'procedure': "
         "[{'when': 'turbo < 70 %%', 'do': ['start turbo']}], 'run': {'until': '10 min'}}");
     r = run(system, "slow turbo to 60 % at 10 s", RFY_OK);
     assert_close(time_of(r, "turbo is at 60 %", 1), 10 + 160, 1e-9, 0, "coasts to it");
@@ -537,8 +584,8 @@ int main(void) {
         cmocka_unit_test(sealed),           cmocka_unit_test(rules_act_each_time),
         cmocka_unit_test(rules_see_spikes), cmocka_unit_test(without_mains),
         cmocka_unit_test(broken_parts),     cmocka_unit_test(named_faults),
-        cmocka_unit_test(what_never_comes), cmocka_unit_test(gauges_lag),
-        cmocka_unit_test(walls_together),
+        cmocka_unit_test(unsaid_states),    cmocka_unit_test(what_never_comes),
+        cmocka_unit_test(gauges_lag),       cmocka_unit_test(walls_together),
     };
     gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -40,6 +40,11 @@ static void test_nearest(void **state) {
     /* A single letter is no misspelling of another one. */
     assert_int_equal(nearest("q", "h s"), -1);
     assert_int_equal(nearest("H", "h s"), 0);
+    /* A part of one name alone. */
+    assert_int_equal(nearest("turbo", "scroll turbomolecular diffusion"), 1);
+    assert_int_equal(nearest("Vane", "piston rotary_vane"), 1);
+    assert_int_equal(nearest("valve", "inlet_valve outlet_valve"), -1);
+    assert_int_equal(nearest("tu", "scroll turbomolecular"), -1);
 }
 
 /* "ca" and "abc": two edits when the pair may be swapped with a letter put between (Lowrance and

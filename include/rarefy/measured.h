@@ -182,10 +182,12 @@ typedef struct rfy_fit_options {
 typedef struct rfy_fitted {
     const char *path;
     const char *before, *after; /* as texts, with a unit */
-    const char *low, *high;     /* ends of the 95 % interval */
+    const char *low, *high;     /* ends of the 95 % interval; NULL = open */
     const char *unit;           /* of the numbers: SI, "" for a ratio */
     double start;
-    rfy_interval value;
+    rfy_interval value; /* open ends are 0 (of "start" -infinity) and infinity */
+    bool told;          /* both ends are there and no further apart than a factor 25, or what was
+                           known before holds it */
     double prior;       /* factor, NaN = none; of "start" in s */
     double by_readings; /* part of what is known that the readings say: 1 = nothing else */
 } rfy_fitted;
@@ -195,7 +197,7 @@ typedef struct rfy_fit_result {
     const char *title;
     const rfy_log *log; /* borrowed */
     const char *gauge;  /* of whose readings; or the chamber */
-    bool determined;    /* false: see doubts; nothing is to be written */
+    bool determined;    /* all are told; false: see doubts; nothing is to be written */
     size_t n_unknowns;
     const rfy_fitted *unknown;
     const double *correlation;                     /* [n_unknowns^2] */

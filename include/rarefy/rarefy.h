@@ -97,8 +97,8 @@ typedef enum rfy_method {
 /* Whether something is computed that costs extra. */
 typedef enum rfy_wish {
     RFY_NOT_WANTED,
-    RFY_IF_CHEAP, /* when it costs little beside a usual run: some thousand unknowns times numbers
-                   */
+    RFY_IF_CHEAP, /* when it costs little beside a usual run: some thousand unknowns times numbers;
+                     then to about a tenth where that is cheaper */
     RFY_WANTED
 } rfy_wish;
 
@@ -357,9 +357,10 @@ typedef struct rfy_result {
     const rfy_bottleneck *bottleneck;
     size_t n_sensitivities, n_changes;
     size_t n_splits;
-    const rfy_split *split;  /* at every action, rule, fault and target, and at the end; with
-                                sensitivities wanted */
-    bool list_sensitivities; /* they were asked for: the text lists them too */
+    const rfy_split *split;   /* at every action, rule, fault and target, and at the end; with
+                                 sensitivities wanted */
+    bool list_sensitivities;  /* they were asked for: the text lists them too */
+    bool rough_sensitivities; /* to about a tenth, good for an order; else exact to first order */
     const rfy_sensitivity *sensitivity; /* the most important first; none unless asked for */
     const rfy_gain *change;             /* by target, the greatest gain first */
     size_t n_creeps;

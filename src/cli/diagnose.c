@@ -40,16 +40,9 @@ static rfy_status run_diagnose(const cli_call *call) {
 }
 
 static const cli_option options[] = {
-    {"gauge", 0, "NAME", false,
-     "Whose readings the log holds: a gauge of the description, or a chamber for true pressures."},
-    CLI_OPTION_COLUMNS,
-    CLI_OPTION_LOG_UNIT,
-    CLI_OPTION_LOG_TIME_UNIT,
-    CLI_OPTION_SET,
-    CLI_OPTION_JSON,
-    CLI_OPTION_UNIT,
-    CLI_OPTION_OUTPUT,
-    {0}};
+    CLI_OPTION_LOGGED_GAUGE,  CLI_OPTION_COLUMNS, CLI_OPTION_LOG_UNIT,
+    CLI_OPTION_LOG_TIME_UNIT, CLI_OPTION_SET,     CLI_OPTION_JSON,
+    CLI_OPTION_UNIT,          CLI_OPTION_OUTPUT,  {0}};
 
 const cli_command cli_diagnose = {
     "diagnose",

@@ -2,6 +2,7 @@
 #define _DEFAULT_SOURCE /* struct winsize */
 #include <errno.h>
 #include <limits.h>
+#include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
@@ -187,6 +188,13 @@ rfy_status cli_output_without_result(cli_output *output, rfy_status status) {
     return status == RFY_OK ? RFY_RUN_FAILED : status;
 }
 
+/* Whoever read the pipe has seen enough and left, as "| head" does: no one is there to complain to.
+ */
+bool cli_reader_left(FILE *stream) {
+    struct pollfd pipe = {.fd = fileno(stream), .events = POLLOUT};
+    return poll(&pipe, 1, 0) == 1 && (pipe.revents & POLLERR) && !(pipe.revents & POLLNVAL);
+}
+
 rfy_status cli_output_close(cli_output *output, rfy_status status) {
     cli_busy_end();
     errno = 0;
@@ -198,6 +206,7 @@ rfy_status cli_output_close(cli_output *output, rfy_status status) {
         why = errno;
     }
     FILE *stream = output->stream;
+    const bool unread = bad && cli_reader_left(stream);
     output->stream = NULL;
     if (fclose(stream) != 0 && !bad) {
         bad = true;
@@ -211,7 +220,7 @@ rfy_status cli_output_close(cli_output *output, rfy_status status) {
         free(output->draft);
         output->draft = NULL;
     }
-    if (bad)
+    if (bad && !unread)
         cli_complain("%s: cannot be written%s%s", output->name, why ? ": " : "",
                      why ? strerror(why) : "");
     cli_output_abandon(output);

@@ -25,6 +25,8 @@ rfy_status cli_output_open(cli_output *output, const char *path);
  * said: on RFY_IO_FAILED or with any stream error the file is left as it was and a message stands
  * on stderr. */
 rfy_status cli_output_close(cli_output *output, rfy_status status);
+/* Whether the stream is a pipe that no one reads any more. */
+bool cli_reader_left(FILE *stream);
 /* Leaves everything as it was. */
 void cli_output_abandon(cli_output *output);
 /* The same when a study gave no result at all: says so, and returns the exit code, which is never

@@ -100,8 +100,7 @@ static const cli_option options[] = {
     {"prior", 0, "PATH=FACTOR", true,
      "What is known of it beforehand: within that factor, 95 % (\"vane/speed=1.3\", \"20 %\"); "
      "\"start=10 s\". Walls have the spread of their material."},
-    {"gauge", 0, "NAME", false,
-     "Whose readings the log holds: a gauge of the description, or a chamber for true pressures."},
+    CLI_OPTION_LOGGED_GAUGE,
     {"noise", 0, "SHARE", false, "Scatter of the readings, such as \"5 %\"; found without it."},
     {"fitted", 'o', "FILE", false,
      "Write the description with the fitted values in place, comments and order kept."},

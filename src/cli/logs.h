@@ -9,6 +9,12 @@
         "columns", 0, "TIME,PRESSURE", false,                                                      \
             "Columns of the log by name or place, such as \"1,3\"; without it, found by header."   \
     }
+#define CLI_OPTION_LOGGED_GAUGE                                                                    \
+    {                                                                                              \
+        "gauge", 0, "NAME", false,                                                                 \
+            "Whose readings the log holds: a gauge of the description, or a chamber for true "     \
+            "pressures."                                                                           \
+    }
 #define CLI_OPTION_LOG_UNIT                                                                        \
     { "log-unit", 0, "UNIT", false, "Unit of pressures in a log that does not say." }
 #define CLI_OPTION_LOG_TIME_UNIT                                                                   \

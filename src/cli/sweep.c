@@ -199,12 +199,13 @@ static rfy_status finish(target *t, rfy_status status) {
             status = RFY_USAGE;
         }
     }
+    const bool unread = t->stream && cli_reader_left(t->stream);
     errno = 0;
     if (t->stream && (fflush(t->stream) != 0 || ferror(t->stream)) && status != RFY_USAGE)
         status = RFY_IO_FAILED;
     if (t->stream && t->stream != stdout && fclose(t->stream) != 0)
         status = RFY_IO_FAILED;
-    if (status == RFY_IO_FAILED)
+    if (status == RFY_IO_FAILED && !unread)
         cli_complain("%s: cannot be written%s%s", t->name, errno ? ": " : "",
                      errno ? strerror(errno) : "");
     if (status == RFY_INTERRUPTED)

@@ -59,11 +59,12 @@ void rfy_problem_add(rfy_problems *list, rfy_severity severity, const rfy_place 
     new.what = rfy_arena_vprintf(list->arena, format, args);
     va_end(args);
 
-    /* An object copied with "like" repeats its faults at the same place: once is enough. */
+    /* An object copied with "like" repeats its faults at the same place, and a value given on the
+     * command line can be wrong for several parts in the same words: once is enough. */
     for (size_t i = 0; i < list->n; i++) {
         const rfy_problem *old = &list->item[i];
-        if (new.line > 0 && old->line == new.line && old->column == new.column &&
-            old->severity == severity &&strcmp(old->what, new.what) == 0)
+        if (old->line == new.line && old->column == new.column && old->severity == severity &&
+            (new.line > 0 || strcmp(old->path, new.path) == 0) && strcmp(old->what, new.what) == 0)
             return;
     }
     list->total++;

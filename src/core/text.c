@@ -52,6 +52,31 @@ static int distance(const char *a, int n, const char *b, int m, bool folded) {
     return d[n + 1][m + 1];
 }
 
+static bool contains(const char *name, const char *word) {
+    for (; *name != '\0'; name++) {
+        size_t i = 0;
+        while (word[i] != '\0' && fold(name[i]) == fold(word[i]))
+            i++;
+        if (word[i] == '\0')
+            return true;
+    }
+    return false;
+}
+
+/* The only name that has the whole word in it: "turbo" for "turbomolecular". -1 when there is none,
+ * or several. */
+static int only_one_with(const char *word, const char *const *names, size_t n) {
+    int found = -1;
+    for (size_t k = 0; k < n && strlen(word) >= 3; k++) {
+        if (!contains(names[k], word) || (found >= 0 && strcmp(names[found], names[k]) == 0))
+            continue;
+        if (found >= 0)
+            return -1;
+        found = (int)k;
+    }
+    return found;
+}
+
 int rfy_nearest(const char *text, const char *const *names, size_t n) {
     size_t length = strlen(text);
     if (length == 0 || length > MAX_WORD)
@@ -86,7 +111,7 @@ int rfy_nearest(const char *text, const char *const *names, size_t n) {
             memcpy(best_rank, rank, sizeof rank);
         }
     }
-    return best;
+    return best >= 0 ? best : only_one_with(text, names, n);
 }
 
 /* ---- numbers ---- */

@@ -6,7 +6,8 @@
 #include <stddef.h>
 
 /* Index of the name nearest to `text` (Damerau-Levenshtein, case folded, at most about a third of
- * the length in edits), or -1 when none is near enough to be worth suggesting. */
+ * the length in edits), else of the only one that has the whole of it inside, or -1 when none is
+ * near enough to be worth suggesting. */
 int rfy_nearest(const char *text, const char *const *names, size_t n);
 
 /* strtod in the "C" locale whatever the process locale is; accepts only plain decimal numbers with

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include "core/csv.h"
 #include "core/text.h"
 #include "gas/catalog_read.h"
@@ -407,34 +408,34 @@ int rfy_species_find(const rfy_catalog *catalog, const char *name) {
     return -1;
 }
 
-/* True when `name` is one of the names in "a|b|c". */
+/* True when `name` is one of the names in "a|b|c", in capitals or not. */
 static bool is_among(const char *names, const char *name) {
     size_t length = strlen(name);
     for (const char *at = names; *at != '\0';) {
         size_t n = strcspn(at, "|");
-        if (n == length && memcmp(at, name, n) == 0)
+        if (n == length && strncasecmp(at, name, n) == 0)
             return true;
         at += n + (at[n] == '|');
     }
     return false;
 }
 
-/* The table's own name for a material given by name or alias. */
-static const char *proper_name(const rfy_catalog *catalog, const char *material) {
+const char *rfy_material_name(const rfy_catalog *catalog, const char *material) {
     for (size_t i = 0; i < catalog->n_materials; i++)
-        if (is_among(catalog->material[i].alias, material))
+        if (is_among(catalog->material[i].alias, material) ||
+            strcasecmp(catalog->material[i].material, material) == 0)
             return catalog->material[i].material;
     return material;
 }
 
 const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *material,
                                       const char *condition) {
-    const char *name = proper_name(catalog, material);
+    const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_materials; i++) {
         const rfy_material *row = &catalog->material[i];
         if (strcmp(row->material, name) != 0)
             continue;
-        if (condition ? strcmp(row->condition, condition) == 0 : row->is_default)
+        if (condition ? strcasecmp(row->condition, condition) == 0 : row->is_default)
             return row;
     }
     return NULL;
@@ -442,7 +443,7 @@ const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *ma
 
 const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const char *material,
                                               const char *gas) {
-    const char *name = proper_name(catalog, material);
+    const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_permeabilities; i++) {
         const rfy_permeability *row = &catalog->permeability[i];
         if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
@@ -462,7 +463,7 @@ const rfy_site_row *rfy_sites_find(const rfy_catalog *catalog, const char *sites
 
 const rfy_diffusivity *rfy_diffusivity_find(const rfy_catalog *catalog, const char *material,
                                             const char *gas) {
-    const char *name = proper_name(catalog, material);
+    const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_diffusivities; i++) {
         const rfy_diffusivity *row = &catalog->diffusivity[i];
         if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)

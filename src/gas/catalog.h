@@ -106,8 +106,11 @@ const rfy_catalog *rfy_catalog_new(rfy_arena *arena);
 
 /* -1 when there is none. Case matters ("CO" is not "Co"). */
 int rfy_species_find(const rfy_catalog *catalog, const char *name);
-/* The row for a material (name or alias) and condition; condition NULL = the default row. NULL if
- * none. */
+/* A material's own name in the table for a name or alias, in capitals or not; what was given when
+ * there is none. */
+const char *rfy_material_name(const rfy_catalog *catalog, const char *material);
+/* The row for a material (name or alias) and condition, in capitals or not; condition NULL = the
+ * default row. NULL if none. */
 const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *material,
                                       const char *condition);
 /* NULL if none. Material by name or alias. */

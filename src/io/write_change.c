@@ -102,9 +102,12 @@ void rfy_page_exact_changes(rfy_page *page, const rfy_result *r) {
     }
     if (r->n_targets > 0)
         rfy_page_say(page, 2, 2, "%sEverything else stays, the order of work included.%s",
-                     about ? "\"About\" is to first order, by an exact derivative; the others were "
-                             "run again. "
-                           : "",
+                     !about ? ""
+                     : r->rough_sensitivities
+                         ? "\"About\" is to first order, by a derivative good to a tenth "
+                           "(--sensitivities: exact); the others were run again. "
+                         : "\"About\" is to first order, by an exact derivative; the others were "
+                           "run again. ",
                      area
                          ? " A wall's area stands for the gas it gives off: a cleaner or baked one "
                            "does the same."

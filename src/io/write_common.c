@@ -286,6 +286,13 @@ void rfy_page_say(rfy_page *page, int first, int hang, const char *format, ...) 
     free(text);
 }
 
+void rfy_page_title(rfy_page *page, const char *title) {
+    rfy_page_bold(page, true);
+    rfy_page_say(page, 0, 2, "%s", title && title[0] ? title : "Untitled");
+    rfy_page_bold(page, false);
+    putc('\n', page->out);
+}
+
 void rfy_page_heading(rfy_page *page, const char *format, ...) {
     va_list args;
     va_start(args, format);

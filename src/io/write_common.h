@@ -57,6 +57,8 @@ rfy_word rfy_show_speed(double m3_per_s);
 /* A share of 1 in per cent, right-aligned to four characters: " 87 %", "< 1 %". */
 rfy_word rfy_show_percent(double share);
 
+/* What a description calls itself, on the first line; a blank line follows. */
+void rfy_page_title(rfy_page *page, const char *title);
 /* A heading on its own line after a blank line. */
 void rfy_page_heading(rfy_page *page, const char *format, ...) RFY_PRINTF(2, 3);
 /* A wrapped paragraph: the first line begins at column `first`, the others at `hang`. */

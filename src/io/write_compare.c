@@ -56,7 +56,7 @@ static void say_change(const rfy_difference *d, char *text, size_t size) {
     if (d->n_changes > shown)
         snprintf(text + used, size - used, " and %zu more changes", d->n_changes - shown);
     if (d->n_changes == 0)
-        snprintf(text, size, "No value is different; it");
+        snprintf(text, size, "no value is different");
 }
 
 static const rfy_target_result *same_target(const rfy_result *r, const rfy_target_result *t) {
@@ -158,48 +158,56 @@ static void write_sentence(rfy_page *page, const rfy_comparison *c, size_t i) {
 
 /* ---- tables ---- */
 
-static void header(rfy_page *page, const rfy_comparison *c, int width) {
-    rfy_page_cell(page, "", width, false);
+/* Widths of columns; with many systems side by side there is no room for absolute differences. */
+enum { VALUE = 13, ROOMY = 22, NARROW = 10 };
+typedef struct layout {
+    int name, difference;
+} layout;
+
+static void header(rfy_page *page, const rfy_comparison *c, layout w) {
+    rfy_page_cell(page, "", w.name, false);
     for (size_t i = 0; i < c->n; i++) {
-        rfy_page_cell(page, letter(i).text, 13, true);
+        rfy_page_cell(page, letter(i).text, VALUE, true);
         if (i > 0)
-            rfy_page_cell(page, "difference", 22, true);
+            rfy_page_cell(page, w.difference == NARROW ? "" : "difference", w.difference, true);
     }
     fputc('\n', page->out);
 }
 
-static void difference(rfy_page *page, const char *absolute, double ratio) {
+static void difference(rfy_page *page, layout w, const char *absolute, double ratio) {
     char text[120];
-    snprintf(text, sizeof text, "%.60s  %.40s", absolute, show_part(ratio).text);
-    rfy_page_cell(page, text, 22, true);
+    snprintf(text, sizeof text, "%.60s  %.40s", w.difference == NARROW ? "" : absolute,
+             show_part(ratio).text);
+    rfy_page_cell(page, w.difference == NARROW ? text + 2 : text, w.difference, true);
 }
 
 static void signed_time(char *text, size_t size, double seconds) {
     snprintf(text, size, "%s%s", seconds < 0 ? "-" : "+", rfy_show_time(fabs(seconds)).text);
 }
 
-static void time_row(rfy_page *page, const rfy_comparison *c, const char *name, int width,
+static void time_row(rfy_page *page, const rfy_comparison *c, const char *name, layout w,
                      const double *time) {
     char text[120];
-    rfy_page_cell(page, name, width, false);
+    rfy_page_cell(page, name, w.name, false);
     for (size_t i = 0; i < c->n; i++) {
-        rfy_page_cell(page, isnan(time[i]) ? "not reached" : rfy_show_time(time[i]).text, 13, true);
+        rfy_page_cell(page, isnan(time[i]) ? "not reached" : rfy_show_time(time[i]).text, VALUE,
+                      true);
         if (i == 0)
             continue;
         if (isnan(time[i]) || isnan(time[0])) {
-            rfy_page_cell(page, "", 22, true);
+            rfy_page_cell(page, "", w.difference, true);
             continue;
         }
         signed_time(text, sizeof text, time[i] - time[0]);
-        difference(page, text, time[i] / time[0]);
+        difference(page, w, text, time[i] / time[0]);
     }
     fputc('\n', page->out);
 }
 
-static void write_times(rfy_page *page, const rfy_comparison *c, int width, double *time) {
+static void write_times(rfy_page *page, const rfy_comparison *c, layout w, double *time) {
     const rfy_result *a = c->result[0];
     rfy_page_heading(page, "TIMES");
-    header(page, c, width);
+    header(page, c, w);
     for (size_t k = 0; k < a->n_targets; k++) {
         char name[160];
         for (size_t i = 0; i < c->n; i++) {
@@ -208,7 +216,7 @@ static void write_times(rfy_page *page, const rfy_comparison *c, int width, doub
         }
         snprintf(name, sizeof name, "  %s %s", a->target[k].chamber,
                  rfy_show_pressure(page, a->target[k].pressure, 2).text);
-        time_row(page, c, name, width, time);
+        time_row(page, c, name, w, time);
     }
     size_t shown = 0;
     for (size_t k = 0; k < a->n_events && shown < MOST_EVENTS; k++) {
@@ -223,30 +231,31 @@ static void write_times(rfy_page *page, const rfy_comparison *c, int width, doub
                     time[i] = r->event[j].time;
         }
         char name[160];
-        snprintf(name, sizeof name, "  %.*s", width - 3, e->what);
-        time_row(page, c, name, width, time);
+        snprintf(name, sizeof name, "  %.*s", w.name - 3, e->what);
+        time_row(page, c, name, w, time);
         shown++;
     }
 }
 
-static void write_levels(rfy_page *page, const rfy_comparison *c, int width) {
+static void write_levels(rfy_page *page, const rfy_comparison *c, layout w) {
     const rfy_result *a = c->result[0];
     if (!a->ultimate.found)
         return;
     rfy_page_heading(page,
                      "WHERE THE PRESSURES LEVEL OFF (as the walls are at the end of the run)");
-    header(page, c, width);
+    header(page, c, w);
     for (size_t k = 0; k < a->n_chambers; k++) {
         if (a->internal[k])
             continue;
         char name[160];
         snprintf(name, sizeof name, "  %s", a->chamber[k]);
-        rfy_page_cell(page, name, width, false);
+        rfy_page_cell(page, name, w.name, false);
         double first = a->ultimate.total[k];
         for (size_t i = 0; i < c->n; i++) {
             long other = rfy_chamber_index(c->result[i], a->chamber[k]);
             double now = rfy_levels_at(c->result[i], other);
-            rfy_page_cell(page, isnan(now) ? "-" : rfy_show_pressure(page, now, 3).text, 13, true);
+            rfy_page_cell(page, isnan(now) ? "-" : rfy_show_pressure(page, now, 3).text, VALUE,
+                          true);
             if (i == 0)
                 continue;
             char text[100] = "";
@@ -255,7 +264,7 @@ static void write_levels(rfy_page *page, const rfy_comparison *c, int width) {
                          rfy_show_pressure(page, fabs(now - first), 2).text);
             if (fabs(now / first - 1) < 5e-4)
                 text[0] = '\0';
-            difference(page, text, now / first);
+            difference(page, w, text, now / first);
         }
         fputc('\n', page->out);
     }
@@ -280,7 +289,7 @@ static double share_of(const rfy_result *r, const char *target, const char *cham
 }
 
 /* The resistance by part at the last target of the first, lines as a whole. */
-static void write_resistances(rfy_page *page, const rfy_comparison *c, int width) {
+static void write_resistances(rfy_page *page, const rfy_comparison *c, layout w) {
     const rfy_result *a = c->result[0];
     const rfy_bottleneck *last = NULL;
     for (size_t k = 0; k < a->n_bottlenecks; k++)
@@ -290,7 +299,7 @@ static void write_resistances(rfy_page *page, const rfy_comparison *c, int width
     if (!last)
         return;
     rfy_page_heading(page, "WHAT HOLDS THE SPEED BACK, AT \"%s\"", last->target);
-    header(page, c, width);
+    header(page, c, w);
     char seen[MOST_SHOWN][80];
     size_t shown = 0;
     for (size_t i = 0; i < c->n; i++)
@@ -312,12 +321,12 @@ static void write_resistances(rfy_page *page, const rfy_comparison *c, int width
     for (size_t s = 0; s < shown; s++) {
         char name[100];
         snprintf(name, sizeof name, "  %s", seen[s]);
-        rfy_page_cell(page, name, width, false);
+        rfy_page_cell(page, name, w.name, false);
         for (size_t i = 0; i < c->n; i++) {
             double share = share_of(c->result[i], last->target, last->chamber, seen[s]);
-            rfy_page_cell(page, isnan(share) ? "-" : rfy_show_percent(share).text, 13, true);
+            rfy_page_cell(page, isnan(share) ? "-" : rfy_show_percent(share).text, VALUE, true);
             if (i > 0)
-                rfy_page_cell(page, "", 22, true);
+                rfy_page_cell(page, "", w.difference, true);
         }
         fputc('\n', page->out);
     }
@@ -359,17 +368,20 @@ rfy_status rfy_write_comparison_text(FILE *out, const rfy_comparison *c,
     }
     for (size_t i = 1; i < c->n; i++)
         write_sentence(&page, c, i);
-    int width = page.width - 13 - (int)(c->n - 1) * 35;
-    width = width < 24 ? 24 : width > 44 ? 44 : width;
+    layout w = {0, ROOMY};
+    if (c->n > 2 && page.width - 24 - VALUE < (int)(c->n - 1) * (VALUE + ROOMY))
+        w.difference = NARROW;
+    const int each = VALUE + w.difference, left = page.width - VALUE - (int)(c->n - 1) * each;
+    w.name = left < 24 ? 24 : left > 44 ? 44 : left;
     double time[32];
     rfy_comparison shown = *c; /* columns for so many; the sentences tell of all */
-    int room = (page.width - width - 13) / 35;
+    const int room = (page.width - w.name - VALUE) / each;
     shown.n = c->n > 1 + (size_t)(room < 1 ? 1 : room) ? 1 + (size_t)(room < 1 ? 1 : room) : c->n;
     if (shown.n > 32)
         shown.n = 32;
-    write_times(&page, &shown, width, time);
-    write_levels(&page, &shown, width);
-    write_resistances(&page, &shown, width);
+    write_times(&page, &shown, w, time);
+    write_levels(&page, &shown, w);
+    write_resistances(&page, &shown, w);
     if (shown.n < c->n)
         rfy_page_say(&page, 2, 2, "(%zu more in --json, or compared two at a time)",
                      c->n - shown.n);

@@ -62,10 +62,7 @@ rfy_status rfy_write_diagnosis_text(FILE *out, const rfy_diagnosis *d,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 2, "%s", d->title[0] ? d->title : "Untitled");
-    rfy_page_bold(&page, false);
-    putc('\n', page.out);
+    rfy_page_title(&page, d->title);
     write_verdict(&page, d);
     write_suspects(&page, d);
     rfy_page_log(&page, d->log);

@@ -1,9 +1,20 @@
 /* Fitted unknowns for people and programs. */
+#include <math.h>
 #include <string.h>
 #include "io/write_log.h"
 
+/* "2 to 3", "2 or more", "3 or less" */
+static void say_interval(const rfy_fitted *u, char *text, size_t size) {
+    if (u->low && u->high)
+        snprintf(text, size, "%.60s to %.60s", u->low, u->high);
+    else if (u->low || u->high)
+        snprintf(text, size, "%.60s or %s", u->low ? u->low : u->high, u->low ? "more" : "less");
+    else
+        snprintf(text, size, "any value");
+}
+
 static void write_unknowns(rfy_page *page, const rfy_fit_result *r) {
-    rfy_page_heading(page, "FITTED%s", r->determined ? "" : " (NOT DETERMINED: see below)");
+    rfy_page_heading(page, "FITTED%s", r->determined ? "" : " (NOT ALL DETERMINED: see above)");
     int name = 8, value = 12;
     for (size_t i = 0; i < r->n_unknowns; i++) {
         int n = rfy_text_columns(r->unknown[i].path), b = rfy_text_columns(r->unknown[i].after);
@@ -21,11 +32,17 @@ static void write_unknowns(rfy_page *page, const rfy_fit_result *r) {
                      "; %s of this from the readings, the rest was known before",
                      rfy_show_percent(u->by_readings).text +
                          strspn(rfy_show_percent(u->by_readings).text, " "));
-        char text[400];
-        snprintf(text, sizeof text, "95" RFY_GLUE "%%: %.60s to %.60s; was %.60s%s", u->low,
-                 u->high, u->before, prior);
+        char text[480], interval[130];
+        say_interval(u, interval, sizeof interval);
+        snprintf(text, sizeof text, "95" RFY_GLUE "%%: %s%s; was %.60s%s", interval,
+                 u->told ? "" : ", NOT DETERMINED", u->before, prior);
         rfy_page_rest(page, name + value + 6, name + value + 6, text);
     }
+    rfy_page_say(
+        page, 2, 2,
+        "95" RFY_GLUE "%%: as far as a value can go, the others making up for it as well as "
+        "they can, before the curve misses the readings by more than their scatter does in "
+        "95 of 100 such records. The two sides need not be alike.");
 }
 
 static void write_correlations(rfy_page *page, const rfy_fit_result *r) {
@@ -76,10 +93,7 @@ rfy_status rfy_write_fit_text(FILE *out, const rfy_fit_result *r,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 2, "%s", r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    putc('\n', page.out);
+    rfy_page_title(&page, r->title);
     write_agreement(&page, r);
     for (size_t i = 0; i < r->n_doubts; i++) {
         rfy_page_bold(&page, true);
@@ -117,8 +131,9 @@ rfy_status rfy_write_fit_json(FILE *out, const rfy_fit_result *r,
         rfy_json_text(&json, "text", u->after);
         rfy_json_text(&json, "unit", u->unit);
         rfy_json_number(&json, "value", u->value.value);
-        rfy_json_number(&json, "low", u->value.low);
-        rfy_json_number(&json, "high", u->value.high);
+        rfy_json_number(&json, "low", u->low ? u->value.low : (double)NAN);
+        rfy_json_number(&json, "high", u->high ? u->value.high : (double)NAN);
+        rfy_json_flag(&json, "told", u->told);
         rfy_json_number(&json, "before", u->start);
         rfy_json_number(&json, "prior", u->prior);
         rfy_json_number(&json, "by_readings", u->by_readings);

@@ -127,10 +127,7 @@ rfy_status rfy_write_protect_text(FILE *out, const rfy_protect_result *r,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 2, "%s", r->title && r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    putc('\n', out);
+    rfy_page_title(&page, r->title);
     if (r->status == RFY_INTERRUPTED)
         rfy_page_say(&page, 0, 2, "INTERRUPTED: not every case is here.");
     else if (r->trouble)

@@ -109,10 +109,7 @@ void rfy_page_answer(rfy_page *page, const rfy_result *r, const rfy_target_resul
 }
 
 static void write_opening(rfy_page *page, const rfy_result *r) {
-    rfy_page_bold(page, true);
-    rfy_page_say(page, 0, 2, "%s", r->title && r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(page, false);
-    putc('\n', page->out);
+    rfy_page_title(page, r->title);
     if (r->status == RFY_INTERRUPTED)
         rfy_page_say(page, 0, 2, "INTERRUPTED at %s of the run. What is known up to there:",
                      rfy_show_time(r->end).text);

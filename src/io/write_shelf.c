@@ -123,10 +123,7 @@ rfy_status rfy_write_shelf_text(FILE *out, const rfy_shelf *s, const rfy_write_o
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 0, "%s", s->title[0] ? s->title : "Untitled");
-    rfy_page_bold(&page, false);
-    fputc('\n', out);
+    rfy_page_title(&page, s->title);
     write_answer(&page, s);
     if (s->n_rows > 0) {
         rfy_page_say(&page, 0, 2, "Sealed %s after the beginning of the run; %s cm3.",

@@ -169,7 +169,9 @@ static void write_points(rfy_page *page, const rfy_size_result *r) {
     for (size_t i = 0; i < r->n_points; i++) {
         const rfy_size_point *p = &r->point[i];
         fputs("  ", page->out);
-        rfy_page_cell(page, show_size(r, p->size, 0).text, 12, true);
+        /* away from the border: what is not enough is not to look like the least that is */
+        const int safe = (p->excess <= 0) == r->smallest ? 1 : -1;
+        rfy_page_cell(page, show_size(r, p->size, safe).text, 12, true);
         rfy_page_cell(page, "", 2, true);
         rfy_page_cell(page, show_outcome(page, r, p->value).text, 26, false);
         rfy_page_cell(page, p->excess <= 0 ? "enough" : "not enough", 12, false);
@@ -198,10 +200,7 @@ rfy_status rfy_write_size_text(FILE *out, const rfy_size_result *r,
     rfy_status status = rfy_page_open(&page, out, options);
     if (status != RFY_OK)
         return status;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 0, "%s", r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    fputc('\n', out);
+    rfy_page_title(&page, r->title);
     write_answer(&page, r);
     if (!isnan(r->given.size))
         rfy_page_say(&page, 2, 2, "As described, %s: %s.", show_standard(r, r->given.size).text,

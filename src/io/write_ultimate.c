@@ -189,10 +189,7 @@ rfy_status rfy_write_ultimate_text(FILE *out, const rfy_result *r,
     if (status != RFY_OK)
         return status;
     const rfy_ultimate *u = &r->ultimate;
-    rfy_page_bold(&page, true);
-    rfy_page_say(&page, 0, 2, "%s", r->title && r->title[0] ? r->title : "Untitled");
-    rfy_page_bold(&page, false);
-    putc('\n', out);
+    rfy_page_title(&page, r->title);
     if (r->trouble)
         rfy_page_say(&page, 0, 2, "%s %s",
                      r->status == RFY_INTERRUPTED ? "INTERRUPTED." : "IT COULD NOT BE FINISHED.",

@@ -79,13 +79,14 @@ void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int
     if (!(area > 0))
         return;
     GROW(net->emitter, net->n_emitters, b->cap_emitters);
-    net->emitter[net->n_emitters++] = (rfy_emitter){.name = name,
-                                                    .material = material,
-                                                    .node = node,
-                                                    .gas = gas,
-                                                    .area = area,
-                                                    .spread = spread,
-                                                    .law = *law};
+    net->emitter[net->n_emitters++] =
+        (rfy_emitter){.name = name,
+                      .material = rfy_material_name(net->catalog, material),
+                      .node = node,
+                      .gas = gas,
+                      .area = area,
+                      .spread = spread,
+                      .law = *law};
 }
 
 rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material, int node, int gas,
@@ -94,7 +95,7 @@ rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material,
     GROW(net->store, net->n_stores, b->cap_stores);
     rfy_store *store = &net->store[net->n_stores++];
     *store = (rfy_store){.name = name,
-                         .material = material,
+                         .material = rfy_material_name(net->catalog, material),
                          .node = node,
                          .gas = gas,
                          .spread = spread,
@@ -145,11 +146,11 @@ bool rfy_build_material(rfy_build *b, const char *material, const char *conditio
     if (!row) {
         const char **names = RFY_NEW(b->arena, catalog->n_materials, const char *);
         size_t n = 0;
-        const char *list = NULL;
+        const char *list = NULL, *proper = rfy_material_name(catalog, material);
         for (size_t i = 0; i < catalog->n_materials; i++) {
             const rfy_material *m = &catalog->material[i];
             names[n++] = m->material;
-            if (condition && strcmp(m->material, material) == 0)
+            if (condition && strcmp(m->material, proper) == 0)
                 list = list ? rfy_arena_printf(b->arena, "%s, \"%s\"", list, m->condition)
                             : rfy_arena_printf(b->arena, "\"%s\"", m->condition);
         }
@@ -325,8 +326,6 @@ static void build_pumps(rfy_build *b) {
         if (!pump->data)
             continue;
         kind->inertia(pump->data, &pump->run_up, &pump->coast_down);
-        if (d->state < 0)
-            rfy_build_assume(b, "%s: on from the start", d->name);
         rfy_edge *edge = rfy_build_edge(b, d->name, RFY_EDGE_PUMP, from, to);
         edge->flow = rfy_edge_pump;
         edge->data = pump;
@@ -453,11 +452,8 @@ const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog
                                     const rfy_description *description, rfy_problems *problems,
                                     const rfy_network *like) {
     rfy_network *net = RFY_NEW(arena, 1, rfy_network);
-    rfy_build build = {.arena = arena,
-                       .net = net,
-                       .description = description,
-                       .problems = problems,
-                       .like = like};
+    rfy_build build = {
+        .arena = arena, .net = net, .description = description, .problems = problems, .like = like};
     rfy_build *b = &build;
     net->arena = arena;
     net->catalog = catalog;

@@ -233,6 +233,80 @@ static void build_limit(rfy_build *b, const rfy_limit_desc *d) {
 
 /* ---- all of it ---- */
 
+/* The first action of a program on a part, one of these two verbs; NULL = none. */
+static const rfy_op *first_of(const rfy_program *p, rfy_verb on, rfy_verb off, int index) {
+    for (int i = 0; i < p->n_ops; i++) {
+        const rfy_action *a = &p->op[i].action;
+        if (p->op[i].kind == RFY_OP_ACT && a->index == index && (a->verb == on || a->verb == off))
+            return &p->op[i];
+    }
+    return NULL;
+}
+
+static bool begins_with(const rfy_program *p, rfy_verb on, rfy_verb off, int index) {
+    const rfy_op *first = first_of(p, on, off, index);
+    return first && first->action.verb == on;
+}
+
+/* A pump or gauge without a state is on from the start, unless the procedure is what switches it
+ * on. */
+static void settle_states(rfy_build *b) {
+    rfy_network *net = b->net;
+    const rfy_description *d = b->description;
+    const rfy_pump_desc *pumps = d->pumps.item;
+    const rfy_gauge_desc *gauges = d->gauges.item;
+    for (int i = 0; i < net->n_pumps; i++)
+        for (size_t k = 0; k < d->pumps.n; k++) {
+            if (pumps[k].state >= 0 || strcmp(pumps[k].name, net->pump[i].name) != 0)
+                continue;
+            if (b->like)
+                net->pump[i].on = b->like->pump[i].on;
+            else
+                net->pump[i].on = !begins_with(&net->procedure, RFY_VERB_START, RFY_VERB_STOP, i);
+            rfy_build_assume(b,
+                             net->pump[i].on ? "%s: on from the start"
+                                             : "%s: off until the procedure starts it",
+                             net->pump[i].name);
+        }
+    for (int i = 0; i < net->n_gauges; i++)
+        for (size_t k = 0; k < d->gauges.n; k++) {
+            if (gauges[k].state >= 0 || strcmp(gauges[k].name, net->gauge[i].name) != 0)
+                continue;
+            if (b->like)
+                net->gauge[i].on = b->like->gauge[i].on;
+            else
+                net->gauge[i].on =
+                    !begins_with(&net->procedure, RFY_VERB_SWITCH_ON, RFY_VERB_SWITCH_OFF, i);
+            if (!net->gauge[i].on)
+                rfy_build_assume(b, "%s: off until the procedure switches it on",
+                                 net->gauge[i].name);
+        }
+}
+
+/* Of the condition of its step, or where the procedure stands. */
+static const rfy_place *place_of_step(const rfy_program *p, const rfy_op *op) {
+    for (const rfy_op *o = op; o >= p->op && o->step == op->step; o--)
+        if (o->kind == RFY_OP_WAIT && o->at.line > 0)
+            return &o->at;
+    return &p->at;
+}
+
+/* A valve decides at once which gas lies behind it, so that its state is not guessed. */
+static void check_valves(rfy_build *b) {
+    const rfy_network *net = b->net;
+    for (int i = 0; i < net->n_user_valves; i++) {
+        const rfy_op *first = first_of(&net->procedure, RFY_VERB_OPEN, RFY_VERB_CLOSE, i);
+        bool others = false;
+        for (int k = 0; k < net->n_rules; k++)
+            others = others || first_of(&net->rule[k], RFY_VERB_OPEN, RFY_VERB_CLOSE, i);
+        if (net->valve[i].open && first && first->action.verb == RFY_VERB_OPEN && !others)
+            rfy_problem_add(b->problems, RFY_WARNING, place_of_step(&net->procedure, first), NULL,
+                            "give it \"state\": \"closed\" where it is to begin closed",
+                            "nothing changes here: \"%s\" is open from the start",
+                            net->valve[i].name);
+    }
+}
+
 static void build_programs(rfy_build *b) {
     rfy_network *net = b->net;
     const rfy_description *d = b->description;
@@ -243,6 +317,7 @@ static void build_programs(rfy_build *b) {
                       .program = &net->procedure,
                       .parse_only = rfy_problems_errors(b->problems) > b->errors_before};
     rfy_compile_procedure(&c, &d->procedure);
+    settle_states(b);
     net->rule = RFY_NEW(b->arena, d->rules.n, rfy_program);
     const rfy_rule_desc *rules = d->rules.item;
     for (size_t i = 0; i < d->rules.n; i++) {
@@ -261,6 +336,8 @@ static void build_programs(rfy_build *b) {
     }
     c.program = NULL;
     rfy_program_check(&c);
+    if (!c.parse_only)
+        check_valves(b);
 }
 
 void rfy_build_answers(rfy_build *b) {
@@ -269,6 +346,8 @@ void rfy_build_answers(rfy_build *b) {
     const bool acts = b->like == NULL; /* else it is only there to be compared */
     if (acts)
         build_programs(b);
+    else
+        settle_states(b);
     if (acts && d->ready_limits != 0 && rfy_problems_errors(b->problems) == b->errors_before)
         rfy_build_ready_limits(b);
     const rfy_limit_desc *limits = d->limits.item;

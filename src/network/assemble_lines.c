@@ -162,7 +162,8 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
         if (!rfy_build_material(b, s->material, NULL, plan->at[i], &law, &gas, &spread))
             continue;
         double to_first = valve < 0 ? 0.5 : i < valve ? 1 : 0;
-        const char *name = rfy_arena_printf(b->arena, "%s wall (%s)", d->name, s->material);
+        const char *name = rfy_arena_printf(b->arena, "%s wall (%s)", d->name,
+                                            rfy_material_name(b->net->catalog, s->material));
         for (int k = 0; k < 2; k++) {
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)

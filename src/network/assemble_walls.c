@@ -248,7 +248,7 @@ static void build_wall(wall *w) {
     const rfy_wall_desc *d = w->d;
     w->gas = -1;
     w->spread = 3;
-    w->what = d->material ? d->material : "given rate";
+    w->what = d->material ? rfy_material_name(b->net->catalog, d->material) : "given rate";
     bool held_only = d->model == RFY_WALL_SITES || d->model == RFY_WALL_DIFFUSION;
     if (!d->material && isnan(d->rate)) {
         rfy_problem_add(b->problems, RFY_ERROR, &d->origin.at,
@@ -271,7 +271,6 @@ static void build_wall(wall *w) {
         if (!other &&
             !rfy_build_material(b, d->material, d->condition, at, &w->law, &w->gas, &w->spread))
             return;
-        w->what = d->material;
         rfy_build_bake_limit(b, w->node, w->row);
     }
     if (!isnan(d->rate)) {
@@ -316,7 +315,8 @@ void rfy_build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
     const rfy_wall_desc *walls = c->walls.item;
     for (size_t i = 0; i < c->walls.n; i++) {
         const rfy_wall_desc *d = &walls[i];
-        const char *what = d->material ? d->material : "given rate";
+        const char *what =
+            d->material ? rfy_material_name(b->net->catalog, d->material) : "given rate";
         wall w = {.b = b, .d = d, .node = node};
         w.name = d->name ? d->name
                  : c->walls.n == 1
@@ -375,6 +375,7 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
         const rfy_seal_desc *s = &seals[i];
         rfy_power_law law;
         int gas, outer = b->net->outside_node;
+        const char *material = rfy_material_name(b->net->catalog, s->material);
         double spread, exposed = isnan(s->exposed_width) ? 0.2 * s->cord : s->exposed_width;
         if (!rfy_build_material(b, s->material, NULL, rfy_place_of(&s->origin, "material"), &law,
                                 &gas, &spread))
@@ -403,8 +404,8 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
         const char *name =
             s->name ? s->name
             : c->seals.n == 1
-                ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, s->material)
-                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, s->material);
+                ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, material)
+                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, material);
         double copies = b->net->node[node].count;
         rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
         bool baked = rfy_build_is_heated(b, node);

@@ -348,8 +348,23 @@ void rfy_flow_by_control(const rfy_network *net, const rfy_controls *c, int edge
     const double now = rfy_control_of(&net->edge[edge], c), d = 1e-4 * now + 1e-7;
     const double low = now - d > 0 ? now - d : 0, high = now + d < 1 ? now + d : 1;
     double at[2][RFY_MAX_GASES];
-    flow_at(net, c, edge, low, pressure, at[0], NULL, NULL);
-    flow_at(net, c, edge, high, pressure, at[1], NULL, NULL);
+    const rfy_edge *e = &net->edge[edge];
+    if (e->in_fours && !c->warm && low > 0) { /* both at once */
+        const double *a = pressure + e->from * net->mixture.n,
+                     *b = pressure + e->to * net->mixture.n;
+        const rfy_stretch_four four = {.run = {e->stretch, e->stretch, e->stretch, e->stretch},
+                                       .opening = {low, high, low, high},
+                                       .a = {a, a, a, a},
+                                       .b = {b, b, b, b}};
+        rfy_v4 flow[RFY_MAX_GASES];
+        rfy_stretch_flow_four(&four, e->mixture, flow, NULL, NULL);
+        for (int i = 0; i < net->mixture.n; i++)
+            for (int k = 0; k < 2; k++)
+                at[k][i] = flow[i][k];
+    } else {
+        flow_at(net, c, edge, low, pressure, at[0], NULL, NULL);
+        flow_at(net, c, edge, high, pressure, at[1], NULL, NULL);
+    }
     for (int i = 0; i < net->mixture.n; i++)
         change[i] = slope * (at[1][i] - at[0][i]) / (high - low);
 }

@@ -289,6 +289,64 @@ RFY_INLINE bool factor_block(const int g, const int lanes, rfy_v4 *a, rfy_v4 *re
     return true;
 }
 
+/* The inverses of both factors, by columns, with the exchanges of rows in the first: what one
+ * right-hand side after the other is multiplied by. A triangular solve would wait for each of its
+ * unknowns in turn, and either way the error is that of the factors (Du Croz and Higham 1992,
+ * "Stability of methods for matrix inversion"), not of their product. */
+RFY_INLINE void invert_factors(const int g, const int lanes, const rfy_v4 *restrict d,
+                               const int *pivot, rfy_v4 *restrict lower, rfy_v4 *restrict upper) {
+    rfy_v4 l[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES],
+        u[RFY_MAX_GASES * RFY_MAX_GASES / RFY_LANES];
+    int from[RFY_MAX_GASES];
+    for (int j = 0; j < g; j++)
+        from[j] = j;
+    for (int k = 0; k < g; k++) {
+        const int t = from[k];
+        from[k] = from[pivot[k]];
+        from[pivot[k]] = t;
+    }
+    RFY_UNROLL
+    for (int j = 0; j < g; j++) {
+        rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            z[v] = -lower[j * lanes + v];
+        z[j / RFY_LANES][j % RFY_LANES] = 1;
+        RFY_UNROLL
+        for (int k = j + 1; k < g - 1; k++) {
+            const double f = z[k / RFY_LANES][k % RFY_LANES];
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                z[v] -= f * lower[k * lanes + v];
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            l[j * lanes + v] = z[v];
+    }
+    RFY_UNROLL
+    for (int j = 0; j < g; j++) {
+        rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        z[j / RFY_LANES][j % RFY_LANES] = 1;
+        RFY_UNROLL
+        for (int k = j; k >= 0; k--) {
+            const double f =
+                z[k / RFY_LANES][k % RFY_LANES] * d[k * lanes + k / RFY_LANES][k % RFY_LANES];
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                z[v] -= f * upper[k * lanes + v];
+            z[k / RFY_LANES][k % RFY_LANES] = f;
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            u[j * lanes + v] = z[v];
+    }
+    for (int j = 0; j < g; j++)
+        for (int v = 0; v < lanes; v++) {
+            lower[from[j] * lanes + v] = l[j * lanes + v];
+            upper[j * lanes + v] = u[j * lanes + v];
+        }
+}
+
 /* x := x d^-1 for a block x, d factored */
 RFY_INLINE void divide_block(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict d,
                              const int *pivot) {
@@ -315,39 +373,28 @@ RFY_INLINE void divide_block(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 
             }
 }
 
-/* x := d^-1 x for the amounts x of one node; d[k] holds 1/U_kk in lane k of column k */
-RFY_INLINE void divide(const int g, const int lanes, rfy_v4 *x, const rfy_v4 *d,
-                       const rfy_v4 *lower, const rfy_v4 *upper, const int *pivot) {
-    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
-    double *one = (double *)x;
-    for (int k = 0; k < g; k++)
-        if (pivot[k] != k) {
-            double t = one[k];
-            one[k] = one[pivot[k]];
-            one[pivot[k]] = t;
-        }
+/* y = a x for a block by columns */
+RFY_INLINE void times(const int g, const int lanes, const rfy_v4 *restrict a,
+                      const double *restrict x, rfy_v4 *restrict y) {
+    rfy_v4 even[RFY_MAX_GASES / RFY_LANES] = {{0}}, odd[RFY_MAX_GASES / RFY_LANES] = {{0}};
     RFY_UNROLL
-    for (int v = 0; v < lanes; v++)
-        z[v] = x[v];
-    RFY_UNROLL
-    for (int k = 0; k < g - 1; k++) {
-        const double f = z[k / RFY_LANES][k % RFY_LANES];
+    for (int j = 0; j < g; j++) {
+        const double f = x[j];
         RFY_UNROLL
-        for (int v = k / RFY_LANES; v < lanes; v++)
-            z[v] -= f * lower[k * lanes + v];
-    }
-    RFY_UNROLL
-    for (int k = g - 1; k >= 0; k--) {
-        const double f =
-            z[k / RFY_LANES][k % RFY_LANES] * d[k * lanes + k / RFY_LANES][k % RFY_LANES];
-        RFY_UNROLL
-        for (int v = 0; v <= k / RFY_LANES; v++)
-            z[v] -= f * upper[k * lanes + v];
-        z[k / RFY_LANES][k % RFY_LANES] = f;
+        for (int v = 0; v < lanes; v++)
+            (j % 2 ? odd : even)[v] += f * a[j * lanes + v];
     }
     RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        x[v] = z[v];
+        y[v] = even[v] + odd[v];
+}
+
+/* x := d^-1 x for the amounts x of one node, by the inverses of the factors */
+RFY_INLINE void divide(const int g, const int lanes, rfy_v4 *x, const rfy_v4 *lower,
+                       const rfy_v4 *upper) {
+    rfy_v4 y[RFY_MAX_GASES / RFY_LANES];
+    times(g, lanes, lower, (const double *)x, y);
+    times(g, lanes, upper, (const double *)y, x);
 }
 
 /* x := d^-T x */
@@ -445,6 +492,8 @@ RFY_INLINE bool factor(rfy_block_lu *lu, const rfy_blocks *m, double fac, const 
         if (!factor_block(g, lanes, own, lu->lower + r * size, lu->upper + r * size,
                           lu->pivot + r * g))
             return false;
+        invert_factors(g, lanes, own, lu->pivot + r * g, lu->lower + r * size,
+                       lu->upper + r * size);
     }
     return true;
 }
@@ -476,8 +525,7 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
         for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
             subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
                            z + lu->column[p] * lanes);
-        divide(g, lanes, z + r * lanes, lu->value + lu->diagonal[r] * size, lu->lower + r * size,
-               lu->upper + r * size, lu->pivot + r * g);
+        divide(g, lanes, z + r * lanes, lu->lower + r * size, lu->upper + r * size);
         memcpy(x + lu->order[r] * g, z + r * lanes, (size_t)g * sizeof *x);
     }
 }

@@ -16,7 +16,7 @@ struct rfy_block_lu {
     int *diagonal;         /* position of the diagonal block of each row */
     int *source;           /* [start[n]] the matrix's own block that comes here; -1 = fill-in */
     int *target;           /* where each product L_ik U_kj goes, in the order they are made */
-    rfy_v4 *lower, *upper; /* [n * size] strict triangles of the diagonal blocks' factors */
+    rfy_v4 *lower, *upper; /* [n * size] inverses of the diagonal blocks' factors */
     int *pivot;            /* [n * g] rows of the diagonal blocks as pivoting swapped them */
     rfy_v4 *value; /* L_ik, factors of U_ii, U_ij: blocks by columns, each column padded to whole
                       vectors */

@@ -1,13 +1,12 @@
 #include "solve/tangent.h"
+#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include "network/stores.h"
-#include "solve/steady.h"
 #include "solve/tangent_parts.h"
 
-rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour,
-                             int n) {
+rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour, int n,
+                             bool quick) {
     const rfy_network *net = sim->net;
     rfy_tangent *t = RFY_NEW(arena, 1, rfy_tangent);
     const int g = net->mixture.n, free = net->n_free * g;
@@ -19,6 +18,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->columns = t->m * RFY_LANES;
     t->rows = free + net->n_inner;
     t->sound = true;
+    t->quick = quick && net->n_stores == 0 && !sim->any_heat;
     t->step = rfy_linear_step_new(arena, net, sim->ode->jacobian, t->m);
     t->aside = rfy_linear_step_new(arena, net, sim->ode->jacobian, t->m);
     const size_t block = (size_t)t->rows * (size_t)t->m, c = (size_t)t->columns,
@@ -50,6 +50,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->shown_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
     t->seen_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
     t->moment = RFY_NEW(arena, c, double);
+    t->shift = RFY_NEW(arena, c, double);
     t->valve_was = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);
     t->pump_was = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
     t->heat_was = RFY_NEW(arena, nodes, rfy_motion);
@@ -63,7 +64,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->pressure = RFY_NEW(arena, nodes * (size_t)g, double);
     t->pressure_of = RFY_NEW(arena, nodes * (size_t)g, double);
     t->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
-    t->flow_known = RFY_NEW(arena, (size_t)net->n_edges, bool);
+    t->flow_wanted = RFY_NEW(arena, (size_t)net->n_edges, bool);
     t->rate = RFY_NEW(arena, states, double);
     t->rate_before = RFY_NEW(arena, states, double);
     t->rate_beside = RFY_NEW(arena, states, double);
@@ -79,6 +80,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
             continue;
         if (v->whole)
             t->whole[p] = rfy_controls_new(arena, v->net);
+        for (int k = 0; k < v->n_edges && !v->whole; k++)
+            t->flow_wanted[v->edge[k]] = true;
         t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
         rfy_start_state(v->net, y[1]);
         for (int i = 0; i < t->rows; i++) {
@@ -94,6 +97,10 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     }
     sim->tangent = t;
     return t;
+}
+
+bool rfy_tangent_is_quick(const rfy_tangent *t) {
+    return t->quick;
 }
 
 bool rfy_tangent_is_sound(const rfy_tangent *t) {
@@ -256,9 +263,23 @@ static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const dou
             }
 }
 
+/* What is stepped is r = s + f dT/dq with T the last switching, that is the derivative at a fixed
+ * time since that switching (r' = A r + b + f_t dT/dq), for after it everything happens as much
+ * later as it does: s by itself would have to follow each of the fast changes there. rows += sense
+ * f dT/dq */
+static void shift(const rfy_tangent *t, const double *f, double sense, rfy_v4 *rows) {
+    const int free = t->net->n_free * t->net->mixture.n, skipped = rfy_network_inner(t->net);
+    for (int i = 0; i < t->rows && t->shifted; i++) {
+        const double by = sense * f[i < free ? i : i - free + skipped];
+        double *row = rfy_tangent_row(rows, t, i);
+        for (int p = 0; p < t->columns; p++)
+            row[p] += by * t->shift[p];
+    }
+}
+
 static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
                  const rfy_tangent_point *begin, const rfy_tangent_point *middle,
-                 const rfy_tangent_point *end, const rfy_v4 *s) {
+                 const rfy_tangent_point *end, rfy_v4 *s) {
     const rfy_sim *sim = t->sim;
     const rfy_tangent_point *point[3] = {begin, middle, end};
     const rfy_linear *const a[3] = {&begin->a, &middle->a, &end->a};
@@ -269,11 +290,63 @@ static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
                         t->slope[i]);
         grow(t, point[i], t->slope[i], 1);
     }
+    shift(t, begin->f, 1, s);
     bool fine = rfy_linear_step_take(step, a, b, h, s);
+    memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
+    shift(t, end->f, -1, s);
     for (int i = 0; i < 3 && t->any_growth;
          i++) /* it belongs to this step, the rest to the instant */
         grow(t, point[i], t->slope[i], -1);
     return fine;
+}
+
+static const double most_growth = 10; /* in a step */
+
+/* The same in one stage, with the equations at the end of the step alone. What is stepped is r = s
+ * + f dT/dq with T the last switching, that is the derivative at a fixed time since that switching
+ * (r' = A r + b + f_t dT/dq), for after it everything happens as much later as it does: s by itself
+ * would follow each of the fast changes there. */
+static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const double *y_from,
+                         const double *y_to, const rfy_tangent_point *begin,
+                         const rfy_tangent_point *end, rfy_v4 *s) {
+    double *ratio = t->slope[0], *pull = t->slope[1], *slope = t->slope[2], *own = t->column;
+    rfy_linear_diagonal(step, &end->a, own);
+    for (int i = 0; i < t->rows; i++) {
+        const double was = y_from[i], now = y_to[i], floor = t->sim->ode->floor[i];
+        const double fall = was > floor && now > floor && now < was ? end->f[i] / now : 0;
+        /* not what is taken away at a pace that does not depend on it */
+        const bool falls = fall < 0 && own[i] < 0.5 * fall;
+        ratio[i] = falls ? now / was : 1;
+        pull[i] = falls ? fmax(fall, own[i]) : 0;
+        slope[i] = falls ? now * log(ratio[i]) / h : (now - was) / h;
+        if (falls && own[i] > fall)
+            ratio[i] *= exp(fmin(h * (own[i] - fall), 1));
+        const double as_rate = begin->f[i] != 0 ? end->f[i] / begin->f[i] : 1;
+        if (own[i] > 0 ||
+            (fall < 0 && !falls && as_rate > 1)) { /* grows by itself, as the rate does */
+            ratio[i] = fmin(fmax(as_rate, 1), most_growth);
+            pull[i] = own[i];
+            slope[i] = end->f[i];
+        }
+    }
+    if (t->any_growth)
+        grow(t, end, slope, 1);
+    shift(t, begin->f, 1, s);
+    bool fine = rfy_linear_step_quick(step, &end->a, end->b, h, ratio, pull, s);
+    memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
+    shift(t, end->f, -1, s);
+    if (t->any_growth) /* it belongs to this step, the rest to the instant */
+        grow(t, end, slope, -1);
+    return fine;
+}
+
+static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin,
+                         double to, double local, const double *y, rfy_tangent_point *end,
+                         rfy_v4 *s) {
+    const double h = to - t->sim->step_from;
+    t->stride = h;
+    return rfy_tangent_evaluate(t, to, local, y, true, end) &&
+           take_quickly(t, step, h, t->sim->y_start, y, begin, end, s);
 }
 
 /* Parts of a step over which a parabola stands for what a moving valve does: a large volume hardly
@@ -296,6 +369,8 @@ static int parts_of(const rfy_sim *sim, double from, double to) {
 static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin, double to,
                  double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
     rfy_sim *sim = t->sim;
+    if (t->quick)
+        return over_quickly(t, step, begin, to, local, y, end, s);
     const double from = sim->step_from;
     const int parts = parts_of(sim, from, to);
     const rfy_tangent_point *start = begin;
@@ -315,7 +390,6 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
                                   true, arrival) ||
             !take(t, step, at, goal - at, start, t->middle, arrival, s))
             return false;
-        memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
         start = arrival;
         if (step == t->step)
             t->part_from = at;
@@ -323,12 +397,20 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
     return true;
 }
 
+/* When s itself is slow enough, as a part of the greatest dT/dq: the slow tail has its own clocks.
+ */
+static const double long_after = 0.05;
+
 void rfy_tangent_advance(rfy_tangent *t) {
     rfy_sim *sim = t->sim;
     const double from = sim->step_from, to = sim->time;
     if (!t->sound)
         return;
     t->stride = to - from;
+    if (t->shifted && !t->quick && from - t->shift_from > long_after * t->shift_most) {
+        memset(t->shift, 0, (size_t)t->columns * sizeof *t->shift);
+        t->shifted = t->begin_known = false;
+    }
     if (!t->begin_known)
         t->sound = rfy_tangent_evaluate(t, from, from - sim->base, sim->y_start, false, t->begin);
     memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
@@ -405,6 +487,9 @@ void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_
         if (time >= t->part_from) {
             rfy_v4 *between = RFY_NEW(arena, (size_t)t->rows * (size_t)t->m, rfy_v4);
             rfy_linear_step_inside(t->step, (time - t->part_from) / (to - t->part_from), between);
+            if (t->shifted &&
+                rfy_ode_rates(t->sim->ode, time - t->sim->base, y, t->rate) == GSL_SUCCESS)
+                shift(t, t->rate, -1, between);
             s = between;
         } else {
             const double *f;
@@ -421,106 +506,4 @@ void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_
     for (int i = 0; i < net->n_gauges && log_reading; i++)
         reading(t, i, time, y, s, log_reading + i * t->n);
     rfy_arena_free(arena);
-}
-
-/* ---- the steady state ---- */
-
-static rfy_motion *moved_along(rfy_arena *arena, const rfy_motion *m, int count, const double *d,
-                               int c, int column, double step) {
-    rfy_motion *out = RFY_NEW(arena, (size_t)count, rfy_motion);
-    for (int i = 0; i < count; i++) {
-        const double *of = d + i * RFY_D_MOTION * c + column;
-        out[i] = (rfy_motion){
-            m[i].from + step * of[RFY_D_FROM * c], m[i].to + step * of[RFY_D_TO * c],
-            m[i].start + step * of[RFY_D_START * c], m[i].end + step * of[RFY_D_END * c]};
-    }
-    return out;
-}
-
-/* Rates at the steady state y with a number, and all that follows it up to the end of the run, a
- * little larger. */
-static void rates_beside(rfy_tangent *t, rfy_arena *arena, int p, double time, const double *y,
-                         double *rate) {
-    const rfy_sim *sim = t->sim;
-    const rfy_neighbour *v = &t->neighbour[p];
-    const rfy_network *net = v->net;
-    const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net),
-              states = rfy_network_states(net);
-    rfy_sim other = *sim;
-    other.net = net;
-    other.valve = moved_along(arena, sim->valve, net->n_valves, t->valve, c, p, v->step);
-    other.pump = moved_along(arena, sim->pump, net->n_pumps, t->pump, c, p, v->step);
-    other.heat = moved_along(arena, sim->heat, net->n_nodes, t->heat, c, p, v->step);
-    other.wall_since = RFY_NEW(arena, (size_t)net->n_nodes, double);
-    for (int k = 0; k < net->n_nodes; k++)
-        other.wall_since[k] = sim->wall_since[k] + v->step * t->wall[k * c + p];
-    double *end = RFY_NEW(arena, (size_t)states, double);
-    memcpy(end, sim->y, (size_t)states * sizeof *end);
-    for (int i = 0; i < t->rows; i++)
-        end[i < free ? i : i - free + skipped] += v->step * rfy_tangent_row(t->s, t, i)[p];
-    for (int k = 0; k < v->n_nodes && !v->whole; k++) /* in the larger volume */
-        for (int i = v->node[k] * net->mixture.n; i < (v->node[k] + 1) * net->mixture.n; i++)
-            end[i] += v->step * v->growth[k] * sim->y[i];
-    rfy_controls *controls = rfy_controls_new(arena, net);
-    rfy_sim_controls(&other, time, controls);
-    rfy_stores_freeze(net, controls, end, RFY_NEW(arena, (size_t)net->n_stores, double));
-    rfy_rates(net, controls, y, rate, t->pressure_of);
-}
-
-/* From moles at the same pressure in a larger volume to moles, or back; held: only there. */
-static void add_growth(const rfy_tangent *t, rfy_v4 *s, const double *y, const bool *held,
-                       double sign) {
-    const int g = t->net->mixture.n;
-    for (int p = 0; p < t->n; p++) {
-        const rfy_neighbour *v = &t->neighbour[p];
-        for (int k = 0; k < v->n_nodes && !v->whole; k++)
-            for (int i = v->node[k] * g; i < (v->node[k] + 1) * g; i++)
-                if (!held || held[i])
-                    rfy_tangent_row(s, t, i)[p] += sign * v->growth[k] * y[i];
-    }
-}
-
-bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const double *y,
-                           const bool *held, double *log_pressure) {
-    const rfy_network *net = t->net;
-    const int g = net->mixture.n, free = net->n_free * g, c = t->columns;
-    if (!t->sound)
-        return false;
-    rfy_arena *arena = rfy_arena_new();
-    const size_t block = (size_t)t->rows * (size_t)t->m;
-    rfy_v4 *still = RFY_NEW(arena, block, rfy_v4), *change = RFY_NEW(arena, block, rfy_v4);
-    double *base = RFY_NEW(arena, (size_t)rfy_network_states(net), double);
-    bool fine = rfy_response_prepare(frozen, y, held);
-    rfy_rates(net, frozen->controls, y, base, t->pressure_of);
-    /* gases without a steady value keep what the run left of them */
-    for (int i = 0; i < free; i++)
-        if (held[i])
-            memcpy(rfy_tangent_row(still, t, i), rfy_tangent_row(t->s, t, i),
-                   (size_t)c * sizeof(double));
-    /* here in moles, volumes and all */
-    add_growth(t, still, y, held, 1);
-    rfy_linear a = rfy_linear_new(arena, net, frozen->jacobian);
-    a.value = frozen->jacobian->value;
-    rfy_linear_apply(t->step, &a, still, change);
-    for (int p = 0; p < t->n && fine; p++) {
-        if (t->neighbour[p].unsuited)
-            continue;
-        rates_beside(t, arena, p, time, y, t->rate);
-        double *x = t->column;
-        for (int i = 0; i < free; i++)
-            x[i] = held[i] ? 0
-                           : (t->rate[i] - base[i]) / t->neighbour[p].step +
-                                 rfy_tangent_row(change, t, i)[p];
-        rfy_response(frozen, x);
-        for (int i = 0; i < free; i++)
-            if (!held[i])
-                rfy_tangent_row(still, t, i)[p] = x[i];
-    }
-    double *by = RFY_NEW(arena, (size_t)(net->n_nodes * c), double);
-    add_growth(t, still, y, NULL, -1);
-    rfy_tangent_pressures(t, time, y, still, by);
-    for (int k = 0; k < net->n_free; k++)
-        memcpy(log_pressure + k * t->n, by + k * c, (size_t)t->n * sizeof *by);
-    rfy_arena_free(arena);
-    return fine;
 }

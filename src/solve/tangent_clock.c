@@ -361,12 +361,26 @@ static void redirect_all(rfy_tangent *t) {
     }
 }
 
+static void shift_by_moment(rfy_tangent *t) {
+    t->shift_from = t->sim->time;
+    t->shift_most = 0;
+    for (int p = 0; p < t->columns; p++) {
+        t->shift[p] = t->moment[p];
+        t->shift_most = fmax(t->shift_most, fabs(t->shift[p]));
+    }
+    t->shifted = t->shift_most > 0;
+}
+
 void rfy_tangent_after(rfy_tangent *t) {
     rfy_sim *sim = t->sim;
     const rfy_network *net = t->net;
     const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net);
     redirect_all(t);
     for (int i = 0; i < sim->n_tracks; i++) {
+        /* bakes have their times from the clock */
+        if (net->n_bakes == 0 &&
+            (sim->track[i].since == sim->time || sim->track[i].began == sim->time))
+            shift_by_moment(t);
         if (sim->track[i].since == sim->time)
             memcpy(t->since + i * c, t->moment, (size_t)c * sizeof *t->moment);
         if (sim->track[i].began == sim->time)

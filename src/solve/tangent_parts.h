@@ -31,7 +31,7 @@ struct rfy_tangent {
     double part_from; /* where the last part of the last step began */
     double *y_inside;
     rfy_v4 *s_start, *s_inside;
-    bool begin_known, sound;
+    bool begin_known, sound, quick;
     rfy_v4 *s; /* now */
 
     /* clocks; [.. * columns] */
@@ -41,7 +41,10 @@ struct rfy_tangent {
     double *shown, *seen, *shown_before, *seen_before; /* [gauge] a lagging reading, and what it
                              follows; only where some gauge lags */
     double *moment;                                    /* of the instant of a switching */
-    bool caused;                                       /* it is known */
+    double *shift;                 /* of that after which something acted last */
+    double shift_most, shift_from; /* the greatest; when that was */
+    bool shifted;                  /* it is not 0 for all */
+    bool caused;                   /* it is known */
     /* as they were before the switching */
     rfy_motion *valve_was, *pump_was, *heat_was;
     bool *heated_was, *gauge_was;
@@ -52,7 +55,7 @@ struct rfy_tangent {
     rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
     double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
         *column;
-    bool *flow_known;
+    bool *flow_wanted; /* [edge] some neighbour's differs */
     double *slope[3];
     bool any_growth;
 };

@@ -5,6 +5,7 @@
 #include <string.h>
 #include "network/stores.h"
 #include "solve/tangent_parts.h"
+#include "flow/stretch.h"
 
 double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
                           double time, bool early) {
@@ -54,6 +55,13 @@ void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out) {
     }
 }
 
+/* How fast it moves, on the side asked for of its bends. */
+static double pace_at(const rfy_motion *m, double time, bool early) {
+    const bool moves =
+        early ? time > m->start && time <= m->end : time >= m->start && time < m->end;
+    return moves ? (m->to - m->from) / (m->end - m->start) : 0;
+}
+
 /* ---- parts of b ---- */
 
 /* Adds df of all states to a column of b: free and inner rows. */
@@ -77,31 +85,127 @@ static bool is_shut(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 && !(c->opening[edge->valve] > 0);
 }
 
-static void by_edges(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
+/* Flows asked for, gas by gas for one copy: of stretches four at a time, in the lanes of vectors.
+ */
+typedef struct asked {
+    const rfy_network *net;
+    int edge;
+    double *flow; /* where it goes */
+} asked;
+
+static void answer_four(const rfy_tangent *t, const asked *list, int n) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n;
-    const double *pressure = t->pressure;
-    if (v->fixed) {
-        memcpy(t->pressure_of, pressure, (size_t)(net->n_free * g) * sizeof *pressure);
-        memcpy(t->pressure_of + net->n_free * g, v->fixed + net->n_free * g,
-               (size_t)((net->n_nodes - net->n_free) * g) * sizeof *pressure);
-        pressure = t->pressure_of;
+    rfy_stretch_four four;
+    for (int k = 0; k < RFY_LANES; k++) { /* lanes without one repeat the first */
+        const asked *q = &list[k < n ? k : 0];
+        const rfy_edge *edge = &net->edge[q->edge];
+        four.run[k] = q->net->edge[q->edge].stretch;
+        four.opening[k] = rfy_control_of(edge, t->controls);
+        four.a[k] = t->pressure + edge->from * g;
+        four.b[k] = t->pressure + edge->to * g;
     }
-    for (int k = 0; k < v->n_edges; k++) {
-        const int e = v->edge[k];
-        const rfy_edge *edge = &net->edge[e], *other = &v->net->edge[e];
-        double now[RFY_MAX_GASES];
-        if (is_shut(edge, t->controls))
-            continue;
-        if (!t->flow_known[e]) {
-            rfy_flow_through(net, t->controls, e, t->pressure, t->flow + e * g, NULL, NULL);
-            t->flow_known[e] = true;
-        }
-        rfy_flow_through(v->net, t->controls, e, pressure, now, NULL, NULL);
+    rfy_v4 flow[RFY_MAX_GASES];
+    rfy_stretch_flow_four(&four, net->edge[list[0].edge].mixture, flow, NULL, NULL);
+    for (int k = 0; k < n; k++)
         for (int i = 0; i < g; i++)
-            move(t, b, edge, column, i,
-                 (other->copies * now[i] - edge->copies * t->flow[e * g + i]) / v->step);
+            list[k].flow[i] = flow[i][k];
+}
+
+/* A network beside it has the same gases at the same temperatures, unless it is whole. */
+static void answer(const rfy_tangent *t, const asked *list, int n) {
+    asked four[RFY_LANES];
+    int waiting = 0;
+    for (int k = 0; k < n; k++) {
+        const rfy_edge *edge = &t->net->edge[list[k].edge];
+        if (!edge->in_fours || t->controls->warm) {
+            rfy_flow_through(list[k].net, t->controls, list[k].edge, t->pressure, list[k].flow,
+                             NULL, NULL);
+            continue;
+        }
+        if (waiting == RFY_LANES ||
+            (waiting > 0 && t->net->edge[four[0].edge].mixture != edge->mixture)) {
+            answer_four(t, four, waiting);
+            waiting = 0;
+        }
+        four[waiting++] = list[k];
     }
+    if (waiting > 0)
+        answer_four(t, four, waiting);
+}
+
+enum { ASKED_AT_ONCE = 64 };
+
+static bool asks(const rfy_tangent *t, const rfy_neighbour *v) {
+    return !v->unsuited && !v->whole && v->n_edges > 0 && t->net->n_edges > 0;
+}
+
+/* Flows of the run itself where some neighbour's differ. */
+static void know_flows(rfy_tangent *t) {
+    const int g = t->net->mixture.n;
+    asked list[ASKED_AT_ONCE] = {{0}};
+    int n = 0;
+    for (int e = 0; e < t->net->n_edges; e++) {
+        if (!t->flow_wanted[e] || is_shut(&t->net->edge[e], t->controls))
+            continue;
+        list[n++] = (asked){t->net, e, t->flow + e * g};
+        if (n == ASKED_AT_ONCE) {
+            answer(t, list, n);
+            n = 0;
+        }
+    }
+    answer(t, list, n);
+}
+
+static void add_difference(rfy_tangent *t, rfy_v4 *b, int column, int e, const double *now) {
+    const rfy_neighbour *v = &t->neighbour[column];
+    const rfy_edge *edge = &t->net->edge[e];
+    const int g = t->net->mixture.n;
+    for (int i = 0; i < g; i++)
+        move(t, b, edge, column, i,
+             (v->net->edge[e].copies * now[i] - edge->copies * t->flow[e * g + i]) / v->step);
+}
+
+/* Where what lies outside differs. */
+static void by_edges_outside(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
+    const rfy_network *net = t->net;
+    const int free = net->n_free * net->mixture.n, all = net->n_nodes * net->mixture.n;
+    double now[RFY_MAX_GASES];
+    memcpy(t->pressure_of, t->pressure, (size_t)free * sizeof *t->pressure);
+    memcpy(t->pressure_of + free, v->fixed + free, (size_t)(all - free) * sizeof *t->pressure);
+    for (int k = 0; k < v->n_edges; k++)
+        if (!is_shut(&net->edge[v->edge[k]], t->controls)) {
+            rfy_flow_through(v->net, t->controls, v->edge[k], t->pressure_of, now, NULL, NULL);
+            add_difference(t, b, column, v->edge[k], now);
+        }
+}
+
+static void by_edges(rfy_tangent *t, rfy_v4 *b) {
+    const int g = t->net->mixture.n;
+    asked list[ASKED_AT_ONCE] = {{0}};
+    int column[ASKED_AT_ONCE], n = 0;
+    double now[ASKED_AT_ONCE * RFY_MAX_GASES];
+    know_flows(t);
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        if (asks(t, v) && v->fixed)
+            by_edges_outside(t, v, p, b);
+        for (int k = 0; k < v->n_edges && asks(t, v) && !v->fixed; k++) {
+            if (is_shut(&t->net->edge[v->edge[k]], t->controls))
+                continue;
+            column[n] = p;
+            list[n] = (asked){v->net, v->edge[k], now + n * g};
+            if (++n < ASKED_AT_ONCE)
+                continue;
+            answer(t, list, n);
+            for (int i = 0; i < n; i++)
+                add_difference(t, b, column[i], list[i].edge, list[i].flow);
+            n = 0;
+        }
+    }
+    answer(t, list, n);
+    for (int i = 0; i < n; i++)
+        add_difference(t, b, column[i], list[i].edge, list[i].flow);
 }
 
 /* What an emitter gives off, mol/s, and how that changes with its age. */
@@ -213,10 +317,14 @@ static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_motion *m = edge->valve >= 0 ? &sim->valve[edge->valve] : &sim->pump[edge->pump];
         const double *d = edge->valve >= 0 ? t->valve + edge->valve * RFY_D_MOTION * c
                                            : t->pump + edge->pump * RFY_D_MOTION * c;
-        if (!any(d, RFY_D_MOTION * c))
+        const double along = t->shifted ? pace_at(m, time, early) : 0;
+        if (!any(d, RFY_D_MOTION * c) && along == 0)
             continue;
-        for (int p = 0; p < t->n; p++)
-            t->control[p] = rfy_tangent_motion(t, m, d, p, time, early);
+        for (int p = 0; p < t->n; p++) {
+            const double own = rfy_tangent_motion(t, m, d, p, time, early),
+                         rest = own + along * t->shift[p];
+            t->control[p] = fabs(rest) > 1e-9 * fabs(own) ? rest : 0;
+        }
         if (!any(t->control, t->n))
             continue;
         double change[RFY_MAX_GASES], *at = edge->valve >= 0 ? &t->controls->opening[edge->valve]
@@ -240,12 +348,12 @@ static void by_wall_clocks(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_emitter *e = &net->emitter[i];
         const double *since = t->wall + e->node * c;
         double slope;
-        if (isnan(sim->wall_since[e->node]) || e->law.steady || !any(since, t->n))
+        if (isnan(sim->wall_since[e->node]) || e->law.steady || !(any(since, t->n) || t->shifted))
             continue;
         emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
         double *row = rfy_tangent_row(b, t, e->node * g + e->gas);
         for (int p = 0; p < t->n; p++)
-            row[p] -= slope * since[p];
+            row[p] -= slope * (since[p] - t->shift[p]);
     }
 }
 
@@ -257,9 +365,10 @@ static void by_warmth(rfy_tangent *t, double time, const double *y, const double
     const int c = t->columns;
     for (int k = 0; k < net->n_free && sim->any_heat; k++) {
         const double *d = t->heat + k * RFY_D_MOTION * c;
-        if (!sim->heated[k] || !any(d, RFY_D_MOTION * c))
-            continue;
         const rfy_motion kept = sim->heat[k];
+        const double along = t->shifted ? pace_at(&kept, time, early) : 0;
+        if (!sim->heated[k] || !(any(d, RFY_D_MOTION * c) || along != 0))
+            continue;
         const double dt = 1e-7 * rfy_motion_at(&kept, time);
         sim->heat[k].from += dt;
         sim->heat[k].to += dt;
@@ -269,7 +378,8 @@ static void by_warmth(rfy_tangent *t, double time, const double *y, const double
         for (int i = 0; i < rfy_network_states(net); i++)
             t->rate[i] = (t->rate[i] - f[i]) / dt;
         for (int p = 0; p < t->n; p++)
-            add_rates(t, b, p, t->rate, rfy_tangent_motion(t, &kept, d, p, time, early));
+            add_rates(t, b, p, t->rate,
+                      rfy_tangent_motion(t, &kept, d, p, time, early) + along * t->shift[p]);
     }
 }
 
@@ -296,12 +406,11 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
     rfy_sim_controls(sim, time, t->controls);
     rfy_pressures(net, t->controls->temperature, y, t->pressure);
     memset(out->b, 0, (size_t)t->rows * (size_t)t->m * sizeof *out->b);
-    memset(t->flow_known, 0, (size_t)net->n_edges * sizeof *t->flow_known);
+    by_edges(t, out->b);
     for (int p = 0; p < t->n; p++) {
         const rfy_neighbour *v = &t->neighbour[p];
         if (v->unsuited || v->whole)
             continue;
-        by_edges(t, v, p, out->b);
         by_emitters(t, v, p, time, early, out->b);
         by_bursts(t, v, p, out->b);
         by_stores(t, v, p, y, out->b);

@@ -111,6 +111,25 @@ void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v
     apply_inner(w, a, x, out);
 }
 
+void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *out) {
+    const rfy_blocks *pattern = w->pattern;
+    const rfy_network *net = w->net;
+    const int g = pattern->g, first = net->n_free * g, skipped = rfy_network_inner(net);
+    for (int r = 0; r < pattern->n_columns; r++)
+        for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++)
+            for (int i = 0; i < g && pattern->column[k] == r; i++)
+                out[r * g + i] = a->value[(k * g + i) * g + i];
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        double *gas = &out[s->node * g + s->gas];
+        *gas -= a->through[i];
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
+            out[first + j] = a->by_x[j];
+            *gas -= a->by_n[j];
+        }
+    }
+}
+
 RFY_WIDE
 static void mix(size_t n, double *restrict out, const double *w, const double *a, const double *b,
                 const double *c) {
@@ -173,7 +192,7 @@ static void combine_stages(size_t n, const rfy_v4 *s, rfy_v4 *const *u, int k, c
 
 /* Eliminates inner states as solve/inner.c does for one column. */
 RFY_WIDE
-static void solve(rfy_linear_step *w, const rfy_linear *a, double fac, rfy_v4 *u) {
+static void solve(rfy_linear_step *w, const rfy_linear *a, rfy_v4 *u) {
     const rfy_network *net = w->net;
     const int g = net->mixture.n, m = w->m, first = net->n_free * g,
               skipped = rfy_network_inner(net);
@@ -196,20 +215,25 @@ static void solve(rfy_linear_step *w, const rfy_linear *a, double fac, rfy_v4 *u
                 *x = (*x + a->by_n[j] * gas[v]) * w->inverse[j];
             }
     }
-    (void)fac;
 }
 
-static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac) {
+/* fac, and where pull is not NULL a number for each row, on the diagonal. */
+static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac, const double *pull) {
     const rfy_network *net = w->net;
-    const int g = net->mixture.n, skipped = rfy_network_inner(net);
-    memset(w->diagonal, 0, (size_t)(net->n_free * g) * sizeof *w->diagonal);
+    const int free = net->n_free * net->mixture.n, g = net->mixture.n,
+              skipped = rfy_network_inner(net);
+    if (pull)
+        memcpy(w->diagonal, pull, (size_t)free * sizeof *w->diagonal);
+    else
+        memset(w->diagonal, 0, (size_t)free * sizeof *w->diagonal);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
         double *d = &w->diagonal[s->node * g + s->gas];
         *d += a->through[i];
         for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
-            w->inverse[j] = 1 / (fac - a->by_x[j]);
-            *d += a->by_n[j] * fac * w->inverse[j];
+            const double own = pull ? fac + pull[free + j] : fac;
+            w->inverse[j] = 1 / (own - a->by_x[j]);
+            *d += a->by_n[j] * own * w->inverse[j];
         }
     }
     rfy_blocks matrix = *w->pattern;
@@ -223,7 +247,7 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
     const size_t n = (size_t)w->rows * (size_t)w->m;
     const double fac = 1 / (h * method->gamma);
     static const double slope[3] = {-3, 4, -1}; /* of a parabola at its beginning, times the step */
-    if (!factor(w, a[0], fac))
+    if (!factor(w, a[0], fac, NULL))
         return false;
     memcpy(w->start, s, n * sizeof *s);
     mix_all(w, a, slope);
@@ -252,10 +276,27 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
         if (method->in_time[k] != 0)
             add(n, u, method->in_time[k], w->drift);
         rfy_linear_apply(w, here, w->stage, u);
-        solve(w, a[0], fac, u);
+        solve(w, a[0], u);
     }
     memcpy(w->end, w->stage, n * sizeof *s);
     add(n, w->end, 1, w->u[method->stages - 1]);
+    return true;
+}
+
+RFY_WIDE
+static void scale(int rows, int m, const double *factor, double f, const rfy_v4 *restrict s,
+                  const rfy_v4 *restrict b, rfy_v4 *restrict out) {
+    for (int i = 0; i < rows; i++)
+        for (int v = i * m; v < (i + 1) * m; v++)
+            out[v] = factor[i] * f * s[v] + b[v];
+}
+
+bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *b, double h,
+                           const double *ratio, const double *pull, const rfy_v4 *s) {
+    if (!factor(w, a, 1 / h, pull))
+        return false;
+    scale(w->rows, w->m, ratio, 1 / h, s, b, w->end);
+    solve(w, a, w->end);
     return true;
 }
 

@@ -37,10 +37,21 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
 /* out += A x, over all columns. */
 void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out);
 
+/* The diagonal of A. */
+void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *out);
+
 /* From s (left as it is) over a step h to w->end. a[3], b[3]: at the beginning, middle and end.
  * False when the matrix is singular. */
 bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
                           const rfy_v4 *const b[3], double h, const rfy_v4 *s);
+/* The same in one stage: backward Euler, for states that fall for w = s/y, the derivative of their
+ * logarithm,
+ *     (1/h - A + f/y) s_1 = (y_1/y_0) s_0/h + b,
+ * with A and f at the end of the step. Where states fall alike, s does with them and w stays as it
+ * is: long steps in which pressures fall by decades do not harm it. ratio[rows]: y_1/y_0,
+ * pull[rows]: f/y; 1 and 0 for a state that does not fall. */
+bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *b, double h,
+                           const double *ratio, const double *pull, const rfy_v4 *s);
 /* Inside the step last taken, at a fraction of it. */
 void rfy_linear_step_inside(const rfy_linear_step *w, double fraction, rfy_v4 *out);
 

@@ -5,203 +5,13 @@
 #include <string.h>
 #include "core/problem.h"
 #include "core/text.h"
-#include "study/least_squares.h"
-#include "study/log_points.h"
+#include "study/suspects.h"
 
-enum { MOST_POINTS = 120, MOST_SUSPECTS = 64, MOST_PATHS = 32, MOST_NUMBERS = 6, POLISHED = 8 };
-
-/* A single suspect: numbers of the description that move, from where, how far beforehand. */
-typedef struct suspect {
-    rfy_suspect_kind kind, also;
-    const char *what; /* printed with the value: "leak at vessel of %s" */
-    const char *setting_path[2],
-        *setting_value[2]; /* added to the description first; NULL = none */
-    size_t n_settings;
-    size_t n_numbers, n_paths;
-    rfy_unknown number[MOST_NUMBERS];
-    rfy_dim dim[MOST_NUMBERS];
-    const char *path[MOST_PATHS];
-    size_t of[MOST_PATHS];
-    double base[MOST_PATHS];
-    double grid_low[MOST_NUMBERS], grid_high[MOST_NUMBERS]; /* where to look for a beginning */
-    double loss;
-    /* found */
-    bool solved;
-    double log_evidence, scatter;
-    const double *curve;
-    double x[MOST_NUMBERS];
-} suspect;
-
-typedef struct diagnosing {
-    rfy_arena *arena;
-    const rfy_system *system;
-    const rfy_diagnose_options *options;
-    rfy_log_points points;
-    suspect *item;
-    size_t n;
-    int runs;
-    bool by_clock; /* the log's times are those of a clock */
-} diagnosing;
-
-/* ---- who is suspected ---- */
-
-static suspect *add(diagnosing *d, rfy_suspect_kind kind, const char *what) {
-    if (d->n == MOST_SUSPECTS)
-        return NULL;
-    suspect *s = &d->item[d->n++];
-    *s = (suspect){.kind = kind, .what = what, .loss = INFINITY};
-    return s;
-}
-
-/* A number that starts at `centre`, is known beforehand within exp(sd), and looked for from low to
- * high. */
-static size_t number(suspect *s, const char *path, rfy_dim dim, double centre, double sd,
-                     double low, double high) {
-    size_t i = s->n_numbers++;
-    s->number[i] = (rfy_unknown){
-        .path = path, .start = centre, .centre = centre, .prior = sd, .least = low, .most = high};
-    s->dim[i] = dim;
-    s->grid_low[i] = low;
-    s->grid_high[i] = high;
-    return i;
-}
-
-static void follow(suspect *s, size_t of, const char *path, double base) {
-    if (s->n_paths == MOST_PATHS)
-        return;
-    s->path[s->n_paths] = path;
-    s->of[s->n_paths] = of;
-    s->base[s->n_paths++] = base;
-}
-
-/* The clock of a log does not say when the run began: that goes along with every suspect. */
-static void free_start(const diagnosing *d, suspect *s) {
-    if (!d->by_clock || s->n_numbers == MOST_NUMBERS)
-        return;
-    double span = d->points.t[d->points.n - 1];
-    size_t i = s->n_numbers++;
-    s->number[i] =
-        (rfy_unknown){.prior = fmax(5, 0.01 * span), .least = -0.3 * span, .most = 0.3 * span};
-}
-
-/* Leaks: on a log scale from what never matters to what no pump would master. Beforehand a factor
- * of 20 either way about 1e-5 Pa m3/s counts as usual (common practice, no source). */
-static void suspect_leaks(diagnosing *d) {
-    const rfy_chamber_desc *c = d->system->description->chambers.item;
-    for (size_t i = 0; i < d->system->description->chambers.n; i++, c++) {
-        if (c->reservoir.given)
-            continue;
-        suspect *s = add(d, RFY_SUSPECT_LEAK, rfy_arena_printf(d->arena, "leak at %s", c->name));
-        if (!s)
-            return;
-        if (c->leaks.n == 0) {
-            s->setting_path[0] = rfy_arena_printf(d->arena, "%s/leaks", c->name);
-            s->setting_value[0] = "[{\"rate\": \"1e-12 Pa m3/s\"}]";
-            s->n_settings = 1;
-        }
-        const char *path = rfy_arena_printf(d->arena, "%s/leaks/0/rate", c->name);
-        follow(s, number(s, path, RFY_DIM_THROUGHPUT, 1e-5, 3, 1e-9, 1), path, 1e-5);
-    }
-}
-
-/* All walls together: one gauge does not tell whose they are. */
-static void suspect_walls(diagnosing *d) {
-    suspect *s = add(d, RFY_SUSPECT_WALLS, "walls give off");
-    const rfy_chamber_desc *c = d->system->description->chambers.item;
-    size_t one = 0;
-    for (size_t i = 0; s && i < d->system->description->chambers.n; i++, c++) {
-        const rfy_wall_desc *wall = c->walls.item;
-        for (size_t k = 0; k < c->walls.n; k++) {
-            const char *path = rfy_arena_printf(d->arena, "%s/walls/%zu/scale", c->name, k);
-            if (s->n_numbers == 0)
-                one = number(s, path, RFY_DIM_NONE, 1, 1.2, 0.02, 500);
-            follow(s, one, path, isnan(wall[k].scale) ? 1 : wall[k].scale);
-        }
-    }
-    if (s && s->n_numbers == 0)
-        d->n--;
-}
-
-static void suspect_pocket(diagnosing *d) {
-    const rfy_chamber_desc *c = d->system->description->chambers.item;
-    const char *at = d->system->network->node[d->points.node].name;
-    for (size_t i = 0; i < d->system->description->chambers.n; i++, c++) {
-        if (strcmp(c->name, at) != 0 || c->trapped.n > 0 || c->reservoir.given)
-            continue;
-        suspect *s =
-            add(d, RFY_SUSPECT_TRAPPED, rfy_arena_printf(d->arena, "trapped volume at %s", at));
-        if (!s)
-            return;
-        s->setting_path[0] = rfy_arena_printf(d->arena, "%s/trapped", c->name);
-        s->setting_value[0] = "[{\"volume\": \"0.1 cm3\", \"conductance\": \"1e-6 L/s\"}]";
-        s->n_settings = 1;
-        const char *volume = rfy_arena_printf(d->arena, "%s/trapped/0/volume", c->name);
-        const char *passage = rfy_arena_printf(d->arena, "%s/trapped/0/conductance", c->name);
-        follow(s, number(s, volume, RFY_DIM_VOLUME, 1e-6, 2, 1e-9, 1e-4), volume, 1e-6);
-        follow(s, number(s, passage, RFY_DIM_FLOW, 1e-8, 3, 1e-12, 1e-5), passage, 1e-8);
-    }
-}
-
-static void suspect_pumps(diagnosing *d) {
-    const rfy_network *net = d->system->network;
-    const rfy_pump_desc *pumps = d->system->description->pumps.item;
-    for (size_t i = 0; i < d->system->description->pumps.n; i++) {
-        const char *name = pumps[i].name;
-        double now = isnan(pumps[i].scale) ? 1 : pumps[i].scale;
-        suspect *s = add(d, RFY_SUSPECT_PUMP, rfy_arena_printf(d->arena, "%s pumps", name));
-        if (!s)
-            return;
-        const char *path = rfy_arena_printf(d->arena, "%s/scale", name);
-        follow(s, number(s, path, RFY_DIM_NONE, now, 0.7, 0.02 * now, now), path, now);
-        /* its ultimate pressure, where it has one */
-        path = rfy_arena_printf(d->arena, "%s/ultimate", name);
-        rfy_varied what;
-        rfy_problems *ignored = rfy_problems_new("");
-        bool has = rfy_predict_start(d->system, path, &what, ignored) && what.value > 0 &&
-                   what.dim == RFY_DIM_PRESSURE;
-        rfy_problems_free(ignored);
-        s = has ? add(d, RFY_SUSPECT_PUMP, rfy_arena_printf(d->arena, "%s comes down to", name))
-                : NULL;
-        if (s)
-            follow(s,
-                   number(s, path, RFY_DIM_PRESSURE, what.value, 1.5, what.value, 1e4 * what.value),
-                   path, what.value);
-    }
-    (void)net;
-}
-
-static void suspect_lines(diagnosing *d) {
-    const rfy_line_desc *lines = d->system->description->lines.item;
-    for (size_t i = 0; i < d->system->description->lines.n; i++) {
-        double now = isnan(lines[i].scale) ? 1 : lines[i].scale;
-        suspect *s = add(d, RFY_SUSPECT_BLOCKED,
-                         rfy_arena_printf(d->arena, "%s lets through", lines[i].name));
-        if (!s)
-            return;
-        const char *path = rfy_arena_printf(d->arena, "%s/scale", lines[i].name);
-        follow(s, number(s, path, RFY_DIM_NONE, now, 1.5, 1e-3 * now, now), path, now);
-    }
-}
-
-static void suspect_gauge(diagnosing *d) {
-    if (d->points.gauge < 0)
-        return;
-    const rfy_gauge_desc *gauges = d->system->description->gauges.item;
-    const char *name = d->system->network->gauge[d->points.gauge].name;
-    double now = 1;
-    for (size_t i = 0; i < d->system->description->gauges.n; i++)
-        if (strcmp(gauges[i].name, name) == 0 && !isnan(gauges[i].scale))
-            now = gauges[i].scale;
-    suspect *s = add(d, RFY_SUSPECT_GAUGE, rfy_arena_printf(d->arena, "%s shows", name));
-    if (!s)
-        return;
-    const char *path = rfy_arena_printf(d->arena, "%s/scale", name);
-    follow(s, number(s, path, RFY_DIM_NONE, now, 0.7, 0.03 * now, 30 * now), path, now);
-}
+enum { MOST_POINTS = 120, POLISHED = 8 };
 
 /* ---- one hypothesis ---- */
 
-static rfy_system *system_with(diagnosing *d, const suspect *s) {
+static rfy_system *system_with(rfy_diagnosing *d, const rfy_suspected *s) {
     const rfy_system *from = d->system;
     rfy_setting *setting = RFY_NEW(d->arena, from->n_settings + s->n_settings, rfy_setting);
     size_t n = from->n_settings;
@@ -216,8 +26,8 @@ static rfy_system *system_with(diagnosing *d, const suspect *s) {
     return system;
 }
 
-static void prepare(diagnosing *d, const suspect *s, const rfy_system *system, rfy_arena *arena,
-                    rfy_predictor *p, rfy_squares *q) {
+static void prepare(rfy_diagnosing *d, const rfy_suspected *s, const rfy_system *system,
+                    rfy_arena *arena, rfy_predictor *p, rfy_squares *q) {
     *p = (rfy_predictor){.system = system,
                          .n = s->n_paths,
                          .path = s->path,
@@ -238,7 +48,7 @@ static void prepare(diagnosing *d, const suspect *s, const rfy_system *system, r
 }
 
 /* Where on a grid the curve comes nearest to the readings. */
-static void look_around(diagnosing *d, suspect *s, rfy_squares *q, rfy_arena *arena) {
+static void look_around(rfy_diagnosing *d, rfy_suspected *s, rfy_squares *q, rfy_arena *arena) {
     enum { ALONE = 13, TOGETHER = 5 };
     const size_t k = s->n_numbers;
     size_t all = 1, of_paths = 0;
@@ -285,7 +95,7 @@ static double evidence_of(const rfy_squares *q) {
     return value;
 }
 
-static void keep_curve(diagnosing *d, suspect *s, const double *model) {
+static void keep_curve(rfy_diagnosing *d, rfy_suspected *s, const double *model) {
     double *curve = RFY_NEW(d->arena, d->points.n, double);
     for (size_t i = 0; i < d->points.n; i++)
         curve[i] = exp(model[i]);
@@ -293,7 +103,7 @@ static void keep_curve(diagnosing *d, suspect *s, const double *model) {
 }
 
 /* Every reading counts for every hypothesis: outliers of one may be the fault of another. */
-static void weigh(diagnosing *d, suspect *s, rfy_squares *q) {
+static void weigh(rfy_diagnosing *d, rfy_suspected *s, rfy_squares *q) {
     double sum = 0, n = (double)d->points.n, c = 4.5;
     double scale = fmax(isnan(d->points.noise) ? 0.05 : d->points.noise, 5e-3);
     for (size_t i = 0; i < d->points.n; i++) {
@@ -311,15 +121,15 @@ static void weigh(diagnosing *d, suspect *s, rfy_squares *q) {
     keep_curve(d, s, q->model);
 }
 
-static void solve(diagnosing *d, suspect *s) {
+static void solve(rfy_diagnosing *d, rfy_suspected *s) {
     rfy_system *own = s->n_settings > 0 ? system_with(d, s) : NULL;
     const rfy_system *system = s->n_settings > 0 ? own : d->system;
     rfy_arena *arena = rfy_arena_new();
     rfy_predictor p;
     rfy_squares q;
     if (system) {
-        rfy_unknown begin[MOST_NUMBERS];
-        double base[MOST_PATHS];
+        rfy_unknown begin[RFY_SUSPECT_NUMBERS];
+        double base[RFY_SUSPECT_PATHS];
         prepare(d, s, system, arena, &p, &q);
         memcpy(begin, s->number, sizeof begin);
         memcpy(base, s->base, sizeof base);
@@ -341,7 +151,7 @@ static void solve(diagnosing *d, suspect *s) {
     rfy_system_free(own);
 }
 
-static void look(diagnosing *d, suspect *s) {
+static void look(rfy_diagnosing *d, rfy_suspected *s) {
     rfy_system *own = s->n_settings > 0 ? system_with(d, s) : NULL;
     const rfy_system *system = s->n_settings > 0 ? own : d->system;
     rfy_arena *arena = rfy_arena_new();
@@ -357,7 +167,7 @@ static void look(diagnosing *d, suspect *s) {
 }
 
 /* The description as it is. */
-static void solve_none(diagnosing *d, suspect *s) {
+static void solve_none(rfy_diagnosing *d, rfy_suspected *s) {
     rfy_arena *arena = rfy_arena_new();
     rfy_predictor p;
     rfy_squares q;
@@ -376,19 +186,19 @@ static void solve_none(diagnosing *d, suspect *s) {
     rfy_arena_free(arena);
 }
 
-static void pair(diagnosing *d, const suspect *a, const suspect *b) {
-    if (a->n_numbers + b->n_numbers > MOST_NUMBERS + (size_t)d->by_clock ||
-        a->n_paths + b->n_paths > MOST_PATHS || a->n_numbers == 0 || b->n_numbers == 0 ||
+static void pair(rfy_diagnosing *d, const rfy_suspected *a, const rfy_suspected *b) {
+    if (a->n_numbers + b->n_numbers > RFY_SUSPECT_NUMBERS + (size_t)d->by_clock ||
+        a->n_paths + b->n_paths > RFY_SUSPECT_PATHS || a->n_numbers == 0 || b->n_numbers == 0 ||
         strcmp(a->path[0], b->path[0]) == 0)
         return;
-    suspect *s = add(d, a->kind, NULL);
+    rfy_suspected *s = rfy_suspect_add(d, a->kind, NULL);
     if (!s)
         return;
-    const suspect *both[2] = {a, b};
+    const rfy_suspected *both[2] = {a, b};
     s->also = b->kind;
     s->what = NULL;
     for (int which = 0; which < 2; which++) {
-        const suspect *one = both[which];
+        const rfy_suspected *one = both[which];
         size_t shift = s->n_numbers;
         for (size_t i = 0; i < one->n_settings; i++) {
             s->setting_path[s->n_settings] = one->setting_path[i];
@@ -400,71 +210,10 @@ static void pair(diagnosing *d, const suspect *a, const suspect *b) {
             s->x[s->n_numbers++] = one->x[j];
         }
         for (size_t i = 0; i < one->n_paths; i++)
-            follow(s, one->of[i] + shift, one->path[i], one->base[i]);
+            rfy_suspect_follow(s, one->of[i] + shift, one->path[i], one->base[i]);
     }
-    free_start(d, s);
+    rfy_suspect_start(d, s);
     solve(d, s);
-}
-
-/* ---- words ---- */
-
-static const char *value_text(diagnosing *d, const suspect *s, size_t j) {
-    char text[64], plain[32];
-    double value = exp(s->x[j]);
-    rfy_format_number(plain, value, 2);
-    if (s->dim[j] == RFY_DIM_NONE)
-        return rfy_arena_strdup(d->arena, plain);
-    return rfy_arena_strdup(d->arena,
-                            rfy_format_quantity(text, sizeof text, s->dim[j], strtod(plain, NULL)));
-}
-
-static const char *name_single(diagnosing *d, const suspect *s, const char *what,
-                               rfy_suspect_kind kind, size_t from) {
-    const char *v = value_text(d, s, from);
-    switch (kind) {
-    case RFY_SUSPECT_LEAK:
-        return rfy_arena_printf(d->arena, "%s of %s", what, v);
-    case RFY_SUSPECT_TRAPPED:
-        return rfy_arena_printf(d->arena, "%s of %s behind %s", what, v,
-                                value_text(d, s, from + 1));
-    case RFY_SUSPECT_WALLS:
-        return rfy_arena_printf(d->arena, "%s %s times what is described", what, v);
-    case RFY_SUSPECT_PUMP:
-        return s->dim[from] == RFY_DIM_NONE
-                   ? rfy_arena_printf(d->arena, "%s at %s of its speed (worn pump)", what, v)
-                   : rfy_arena_printf(d->arena, "%s %s only (worn pump)", what, v);
-    case RFY_SUSPECT_BLOCKED:
-        return rfy_arena_printf(d->arena, "%s %s of what it should (blocked, or a valve not open)",
-                                what, v);
-    case RFY_SUSPECT_GAUGE:
-        return rfy_arena_printf(d->arena, "%s %s times the pressure", what, v);
-    case RFY_SUSPECT_NONE:
-        break;
-    }
-    return "nothing: the description as it is";
-}
-
-/* The single suspect that a pair's numbers beginning at `from` belong to. */
-static const suspect *single_of(const diagnosing *d, const suspect *s, size_t from) {
-    for (size_t i = 0; i < d->n; i++)
-        if (d->item[i].what && d->item[i].n_numbers > 0 && s->number[from].path &&
-            strcmp(d->item[i].number[0].path, s->number[from].path) == 0)
-            return &d->item[i];
-    return NULL;
-}
-
-static const char *name_of(diagnosing *d, const suspect *s) {
-    if (s->kind == RFY_SUSPECT_NONE || s->what)
-        return name_single(d, s, s->what, s->kind, 0);
-    const suspect *a = single_of(d, s, 0);
-    size_t own = 0;
-    while (a && own < a->n_numbers && a->number[own].path)
-        own++;
-    const suspect *b = a ? single_of(d, s, own) : NULL;
-    if (!a || !b)
-        return "two of these together";
-    return rfy_arena_printf(d->arena, "%s, and %s", name_single(d, s, a->what, s->kind, 0),
-                            name_single(d, s, b->what, s->also, own));
 }
 
 /* ---- the answer ---- */
@@ -479,7 +228,7 @@ static int by_evidence(const void *a, const void *b) {
     return (x->log_evidence < y->log_evidence) - (x->log_evidence > y->log_evidence);
 }
 
-static void when_it_shows(const diagnosing *d, const double *expected, rfy_suspect *s) {
+static void when_it_shows(const rfy_diagnosing *d, const double *expected, rfy_suspect *s) {
     s->from = s->most_at = NAN;
     s->most = 1;
     for (size_t i = 0; i < d->points.n; i++) {
@@ -495,7 +244,7 @@ static void when_it_shows(const diagnosing *d, const double *expected, rfy_suspe
     }
 }
 
-static void fill(diagnosing *d, rfy_diagnosis *out) {
+static void fill(rfy_diagnosing *d, rfy_diagnosis *out) {
     rfy_suspect *list = RFY_NEW(d->arena, d->n, rfy_suspect);
     double *time = RFY_NEW(d->arena, d->points.n, double);
     double *measured = RFY_NEW(d->arena, d->points.n, double);
@@ -510,13 +259,13 @@ static void fill(diagnosing *d, rfy_diagnosis *out) {
     out->noise = d->points.noise;
     out->expected = d->item[0].curve;
     for (size_t i = 0; i < d->n; i++) {
-        suspect *s = &d->item[i];
+        rfy_suspected *s = &d->item[i];
         if (!s->solved)
             continue;
         rfy_suspect *r = &list[out->n++];
         *r = (rfy_suspect){.kind = s->kind,
                            .also = s->also,
-                           .name = name_of(d, s),
+                           .name = rfy_suspect_name(d, s),
                            .log_evidence = s->log_evidence,
                            .scatter = s->scatter,
                            .curve = s->curve};
@@ -550,35 +299,30 @@ static void fill(diagnosing *d, rfy_diagnosis *out) {
 }
 
 static int by_loss(const void *a, const void *b) {
-    const suspect *x = *(suspect *const *)a, *y = *(suspect *const *)b;
+    const rfy_suspected *x = *(rfy_suspected *const *)a, *y = *(rfy_suspected *const *)b;
     return (x->loss > y->loss) - (x->loss < y->loss);
 }
 
 static int by_own_evidence(const void *a, const void *b) {
-    const suspect *x = *(suspect *const *)a, *y = *(suspect *const *)b;
+    const rfy_suspected *x = *(rfy_suspected *const *)a, *y = *(rfy_suspected *const *)b;
     return (x->log_evidence < y->log_evidence) - (x->log_evidence > y->log_evidence);
 }
 
-static bool stopped(const diagnosing *d) {
+static bool stopped(const rfy_diagnosing *d) {
     return d->options->stop && *d->options->stop;
 }
 
-static void investigate(diagnosing *d) {
-    suspect *none = add(d, RFY_SUSPECT_NONE, NULL), *order[MOST_SUSPECTS];
-    free_start(d, none);
+static void investigate(rfy_diagnosing *d) {
+    rfy_suspected *none = rfy_suspect_add(d, RFY_SUSPECT_NONE, NULL), *order[RFY_MOST_SUSPECTS];
+    rfy_suspect_start(d, none);
     if (none->n_numbers > 0)
         solve(d, none);
     else
         solve_none(d, none);
-    suspect_leaks(d);
-    suspect_walls(d);
-    suspect_pocket(d);
-    suspect_pumps(d);
-    suspect_lines(d);
-    suspect_gauge(d);
+    rfy_suspects_list(d);
     size_t n = 0;
     for (size_t i = 1; i < d->n && !stopped(d); i++) {
-        free_start(d, &d->item[i]);
+        rfy_suspect_start(d, &d->item[i]);
         look(d, &d->item[i]);
         order[n++] = &d->item[i];
     }
@@ -586,7 +330,7 @@ static void investigate(diagnosing *d) {
     for (size_t i = 0; i < n && i < POLISHED && !stopped(d); i++)
         solve(d, order[i]);
     /* each of the two best with every other, where one alone does not follow the readings */
-    suspect *solved[POLISHED];
+    rfy_suspected *solved[POLISHED];
     size_t n_solved = 0;
     double least = none->scatter;
     for (size_t i = 0; i < n && i < POLISHED; i++)
@@ -608,11 +352,11 @@ rfy_status rfy_diagnose(rfy_diagnosis **out_box, const rfy_system *system, const
     rfy_arena *arena = rfy_arena_new();
     diagnosis_box *box = RFY_NEW(arena, 1, diagnosis_box);
     rfy_diagnosis *out = &box->diagnosis;
-    diagnosing *d = RFY_NEW(arena, 1, diagnosing);
+    rfy_diagnosing *d = RFY_NEW(arena, 1, rfy_diagnosing);
     *out_box = NULL;
     box->arena = arena;
-    *d = (diagnosing){.arena = arena, .system = system, .options = options};
-    d->item = RFY_NEW(arena, MOST_SUSPECTS, suspect);
+    *d = (rfy_diagnosing){.arena = arena, .system = system, .options = options};
+    d->item = RFY_NEW(arena, RFY_MOST_SUSPECTS, rfy_suspected);
     out->title = rfy_arena_strdup(arena, rfy_system_title(system));
     out->log = log;
     if (!rfy_log_points_take(&d->points, arena, system->network, log, options->gauge, MOST_POINTS,

@@ -1,46 +1,27 @@
-/* Unknowns from a measured curve: values, intervals, what cannot be told apart, and what would. */
+/* Unknowns from a measured curve: values and intervals. */
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_eigen.h>
-#include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include "core/problem.h"
 #include "core/text.h"
-#include "study/least_squares.h"
-#include "study/log_points.h"
+#include "study/fit_parts.h"
 
-enum { MOST_POINTS = 160, MOST_EXTRA = 40 };
+enum { MOST_POINTS = 160 };
 
-/* A direction counts as told by the readings when they fix it within this factor (95 %). */
-#define LEAST_FACTOR 3.0
 /* Reach of an unknown about which nothing is known, as a factor up and down. */
 #define REACH 1e5
+/* Share by which values stay within their bounds, so that a number beside them is still allowed. */
+#define WITHIN 1e-5
 
 typedef struct fit_box {
     rfy_fit_result result; /* first: a pointer to it is a pointer to the box */
     rfy_arena *arena;
 } fit_box;
 
-typedef struct fitting {
-    rfy_arena *arena;
-    const rfy_system *system;
-    const rfy_fit_options *options;
-    rfy_problems *problems;
-    size_t n;
-    rfy_unknown unknown[RFY_MOST_UNKNOWNS];
-    rfy_varied what[RFY_MOST_UNKNOWNS];
-    double factor[RFY_MOST_UNKNOWNS]; /* of the prior */
-    const char *path[RFY_MOST_UNKNOWNS];
-    size_t n_paths;
-    rfy_log_points points;
-    rfy_predictor predictor;
-    rfy_squares squares;
-} fitting;
-
-static bool fail(fitting *f, const char *path, const char *allowed, const char *format, ...)
+static bool fail(rfy_fitting *f, const char *path, const char *allowed, const char *format, ...)
     __attribute__((format(printf, 4, 5)));
-static bool fail(fitting *f, const char *path, const char *allowed, const char *format, ...) {
+static bool fail(rfy_fitting *f, const char *path, const char *allowed, const char *format, ...) {
     rfy_place at = {0, 0, path};
     va_list args;
     va_start(args, format);
@@ -52,7 +33,7 @@ static bool fail(fitting *f, const char *path, const char *allowed, const char *
 
 /* ---- what is asked ---- */
 
-static bool take_unknown(fitting *f, const char *path) {
+static bool take_unknown(rfy_fitting *f, const char *path) {
     if (f->n == RFY_MOST_UNKNOWNS)
         return fail(f, "", NULL, "more unknowns than one curve can tell: at most %d",
                     RFY_MOST_UNKNOWNS);
@@ -77,8 +58,8 @@ static bool take_unknown(fitting *f, const char *path) {
                     path);
     u->path = f->path[f->n_paths++] = path;
     u->start = u->centre = w->value;
-    u->least = fmax(w->value / REACH, w->min > 0 ? w->min : 0);
-    u->most = w->max > 0 ? fmin(w->value * REACH, w->max) : w->value * REACH;
+    u->least = fmax(w->value / REACH, w->min > 0 ? w->min * (1 + WITHIN) : 0);
+    u->most = w->max > 0 ? fmin(w->value * REACH, w->max * (1 - WITHIN)) : w->value * REACH;
     double spread = rfy_predict_spread(f->system, path);
     if (spread > 1) {
         f->factor[f->n] = spread;
@@ -89,7 +70,7 @@ static bool take_unknown(fitting *f, const char *path) {
 }
 
 /* "PATH=3", "PATH=20 %", "start=5 s" */
-static bool take_prior(fitting *f, const char *text) {
+static bool take_prior(rfy_fitting *f, const char *text) {
     const char *equals = strrchr(text, '=');
     size_t length = equals ? (size_t)(equals - text) : 0;
     rfy_unknown *u = NULL;
@@ -121,7 +102,7 @@ static bool take_prior(fitting *f, const char *text) {
 
 /* ---- words ---- */
 
-static const char *shown(fitting *f, size_t i, double value) {
+static const char *shown(rfy_fitting *f, size_t i, double value) {
     char text[48];
     const rfy_unknown *u = &f->unknown[i];
     if (!u->path || f->what[i].dim != RFY_DIM_NONE) {
@@ -134,276 +115,39 @@ static const char *shown(fitting *f, size_t i, double value) {
     return rfy_arena_strdup(f->arena, rfy_format_number(text, value, 3));
 }
 
-static const char *name_of(const fitting *f, size_t i) {
-    return f->unknown[i].path ? f->unknown[i].path : "start";
-}
-
-/* ---- what the readings say ---- */
-
-/* Information of derivatives in units where an unknown without a dimension of its own counts by
- * ln (the time by the first instants). */
-static void add_information(gsl_matrix *info, const double *jacobian, const double *weight,
-                            size_t n, size_t k, double sigma) {
-    for (size_t i = 0; i < n; i++) {
-        if (weight && !(weight[i] > 0))
-            continue;
-        for (size_t a = 0; a < k; a++)
-            for (size_t b = 0; b < k; b++)
-                gsl_matrix_set(info, a, b,
-                               gsl_matrix_get(info, a, b) +
-                                   jacobian[i * k + a] * jacobian[i * k + b] / (sigma * sigma));
-    }
-}
-
-static void add_priors(gsl_matrix *info, const fitting *f) {
-    for (size_t j = 0; j < f->n; j++)
-        if (!isnan(f->unknown[j].prior))
-            gsl_matrix_set(info, j, j, gsl_matrix_get(info, j, j) + pow(f->unknown[j].prior, -2));
-}
-
-/* The direction least told: its singular value of the scaled derivatives is 1/spread; `way` has
- * length 1. The time is scaled so that 1 is a fiftieth of the record. */
-static double weakest(const gsl_matrix *info, const fitting *f, double *way) {
-    const size_t k = f->n;
-    double span = f->points.t[f->points.n - 1] - f->points.t[0];
-    gsl_matrix *scaled = gsl_matrix_alloc(k, k), *vectors = gsl_matrix_alloc(k, k);
-    gsl_vector *values = gsl_vector_alloc(k);
-    gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(k);
-    for (size_t a = 0; a < k; a++)
-        for (size_t b = 0; b < k; b++) {
-            double sa = f->unknown[a].path ? 1 : span / 50, sb = f->unknown[b].path ? 1 : span / 50;
-            gsl_matrix_set(scaled, a, b, gsl_matrix_get(info, a, b) * sa * sb);
-        }
-    gsl_eigen_symmv(scaled, values, vectors, work);
-    size_t least = gsl_vector_min_index(values);
-    double value = gsl_vector_get(values, least);
-    for (size_t j = 0; j < k; j++)
-        way[j] = gsl_matrix_get(vectors, j, least);
-    gsl_eigen_symmv_free(work);
-    gsl_vector_free(values);
-    gsl_matrix_free(vectors);
-    gsl_matrix_free(scaled);
-    return value > 1e-12 ? 1 / sqrt(value) : 1e6;
-}
-
-/* Cosine between what two unknowns do to the readings. */
-static double likeness(const rfy_squares *s, size_t a, size_t b) {
-    double aa = 0, bb = 0, ab = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        if (!(s->weight[i] > 0))
-            continue;
-        double x = s->jacobian[i * s->n_unknowns + a], y = s->jacobian[i * s->n_unknowns + b];
-        aa += x * x;
-        bb += y * y;
-        ab += x * y;
-    }
-    return aa > 0 && bb > 0 ? ab / sqrt(aa * bb) : 0;
-}
-
-static const char *explain(fitting *f, const double *way, double spread) {
-    size_t part[RFY_MOST_UNKNOWNS] = {0}, n = 0;
-    double most = 0;
-    char number[32], like[32];
-    for (size_t j = 0; j < f->n; j++)
-        most = fmax(most, fabs(way[j]));
-    for (size_t j = 0; j < f->n; j++)
-        if (fabs(way[j]) > 0.25 * most)
-            part[n++] = j;
-    const char *within = spread > 50
-                             ? "not at all"
-                             : rfy_arena_printf(f->arena, "no better than within a factor %s",
-                                                rfy_format_number(number, exp(1.96 * spread), 2));
-    if (n < 2)
-        return rfy_arena_printf(f->arena,
-                                "%s cannot be told from this record (%s): it hardly changes what "
-                                "%s shows in this time",
-                                name_of(f, part[0]), within, f->points.name);
-    const char *names = "";
-    for (size_t i = 0; i < n; i++)
-        names = rfy_arena_printf(f->arena, "%s%s%s", names,
-                                 i == 0       ? ""
-                                 : i + 1 == n ? " and "
-                                              : ", ",
-                                 name_of(f, part[i]));
-    double alike = likeness(&f->squares, part[0], part[1]);
-    if (n == 2)
-        return rfy_arena_printf(
-            f->arena,
-            "%s cannot be told apart from this record, because raising the one does to the curve "
-            "what %s the other does (likeness %s of 1): what is fixed is how they go together, "
-            "each by itself %s",
-            names, alike > 0 ? "lowering" : "raising", rfy_format_number(like, fabs(alike), 3),
-            within);
-    return rfy_arena_printf(f->arena,
-                            "%s cannot be told apart from this record, because changes of all of "
-                            "them together leave the curve as it is; by themselves they are fixed "
-                            "%s",
-                            names, within);
-}
-
-/* ---- measurements that would tell ---- */
-
-typedef struct extra {
-    const char *what;
-    double spread; /* of the weakest direction, with it */
-} extra;
-
-static double with_extra(fitting *f, const gsl_matrix *info, rfy_predictor *p, const double *at,
-                         size_t n) {
-    const size_t k = f->n;
-    rfy_arena *own = rfy_arena_new();
-    double *model = RFY_NEW(own, n, double), *jacobian = RFY_NEW(own, n * k, double);
-    double way[RFY_MOST_UNKNOWNS], spread = INFINITY;
-    p->path = f->predictor.path;
-    p->n = f->predictor.n;
-    p->system = f->predictor.system;
-    p->tolerance = f->predictor.tolerance;
-    p->stop = f->predictor.stop;
-    rfy_predictor_begin(p, own, 2 * k + 1);
-    if (rfy_squares_derive(&f->squares, p, own, at, n, model, jacobian)) {
-        gsl_matrix *sum = gsl_matrix_alloc(k, k);
-        gsl_matrix_memcpy(sum, info);
-        add_information(sum, jacobian, NULL, n, k, fmax(f->squares.scatter, 0.02));
-        spread = weakest(sum, f, way);
-        gsl_matrix_free(sum);
-    }
-    rfy_predictor_end(p);
-    rfy_arena_free(own);
-    return spread;
-}
-
-/* Every valve of a line that ends at the place of the gauge, and every pump on it. */
-static const char *shut_off(fitting *f, double time) {
-    const rfy_network *net = f->system->network;
-    const char *text = "";
-    size_t n = 0;
-    for (int v = 0; v < net->n_user_valves; v++) {
-        const rfy_line *line = net->valve[v].line >= 0 ? &net->line[net->valve[v].line] : NULL;
-        if (!line || (line->from != f->points.node && line->to != f->points.node))
-            continue;
-        text =
-            rfy_arena_printf(f->arena, "%s%sclose %s", text, n++ ? "; " : "", net->valve[v].name);
-    }
-    for (int p = 0; p < net->n_pumps; p++)
-        if (net->pump[p].from == f->points.node)
-            text =
-                rfy_arena_printf(f->arena, "%s%sstop %s", text, n++ ? "; " : "", net->pump[p].name);
-    return n ? rfy_arena_printf(f->arena, "%s at %.9g s", text, time) : NULL;
-}
-
-static void advise(fitting *f, const gsl_matrix *info, rfy_fit_result *out) {
-    const rfy_network *net = f->system->network;
-    double first = f->points.t[0], last = f->points.t[f->points.n - 1], at[MOST_EXTRA];
-    extra *found = RFY_NEW(f->arena, (size_t)net->n_gauges + 3, extra);
-    size_t n = 0;
-    double wanted = log(LEAST_FACTOR) / 1.96, now, way[RFY_MOST_UNKNOWNS];
-    now = weakest(info, f, way);
-    double *x = f->squares.x, *kept = RFY_NEW(f->arena, f->n, double);
-    memcpy(kept, x, f->n * sizeof *x);
-    for (size_t j = 0; j < f->n; j++) /* what drifted away says nothing where it has come to */
-        if (fabs(way[j]) > 0.25 && f->unknown[j].path)
-            x[j] = log(f->unknown[j].start);
-    /* the same gauge for four times as long */
-    for (size_t i = 0; i < MOST_EXTRA; i++)
-        at[i] = last * pow(4, (double)(i + 1) / MOST_EXTRA);
-    rfy_predictor longer = {.gauge = f->points.gauge, .node = f->points.node};
-    found[n++] =
-        (extra){rfy_arena_printf(f->arena, "a record four times as long (to %.3g s)", 4 * last),
-                with_extra(f, info, &longer, at, MOST_EXTRA)};
-    /* the valves shut at its end, for as long again: a rate-of-rise test */
-    const char *order = shut_off(f, last);
-    if (order) {
-        for (size_t i = 0; i < MOST_EXTRA; i++)
-            at[i] = last * (1 + (double)(i + 1) / MOST_EXTRA);
-        rfy_predictor shut = {.gauge = f->points.gauge, .node = f->points.node, .fault = order};
-        found[n++] = (extra){
-            rfy_arena_printf(f->arena,
-                             "a rate-of-rise test at the end of it (%.*s), followed for %.3g s",
-                             (int)(strstr(order, " at ") - order), order, last),
-            with_extra(f, info, &shut, at, MOST_EXTRA)};
-    }
-    /* another gauge meanwhile */
-    for (size_t i = 0; i < MOST_EXTRA; i++)
-        at[i] = fmax(first, last * 1e-3) *
-                pow(last / fmax(first, last * 1e-3), (double)(i + 1) / MOST_EXTRA);
-    for (int g = 0; g < net->n_gauges; g++) {
-        if (g == f->points.gauge)
-            continue;
-        rfy_predictor other = {.gauge = g, .node = net->gauge[g].node};
-        found[n++] = (extra){
-            rfy_arena_printf(f->arena, "the readings of %s in the same time", net->gauge[g].name),
-            with_extra(f, info, &other, at, MOST_EXTRA)};
-    }
-    memcpy(x, kept, f->n * sizeof *x);
-    for (size_t i = 1; i < n; i++) { /* best first */
-        extra e = found[i];
-        size_t k = i;
-        for (; k > 0 && found[k - 1].spread > e.spread; k--)
-            found[k] = found[k - 1];
-        found[k] = e;
-    }
-    const char **advice = RFY_NEW(f->arena, n, const char *);
-    for (size_t i = 0; i < n; i++) {
-        char number[32];
-        if (!(found[i].spread < 0.7 * now) || found[i].spread > 3)
-            break;
-        advice[out->n_advice++] = rfy_arena_printf(
-            f->arena, "%s %s: what is least known would then be known within a factor %s",
-            found[i].what, found[i].spread < wanted ? "would tell" : "would help, but not enough",
-            rfy_format_number(number, exp(1.96 * found[i].spread), 2));
-        if (out->n_advice == 3)
-            break;
-    }
-    out->advice = advice;
-}
-
-static void judge(fitting *f, rfy_fit_result *out) {
-    const size_t k = f->n;
-    const rfy_squares *s = &f->squares;
-    gsl_matrix *info = gsl_matrix_calloc(k, k);
-    double way[RFY_MOST_UNKNOWNS];
-    add_information(info, s->jacobian, s->weight, s->n, k, s->scatter);
-    add_priors(info, f); /* what was known before counts as known */
-    double spread = weakest(info, f, way);
-    out->determined = exp(1.96 * spread) < LEAST_FACTOR;
-    bool by_prior = false; /* a direction that only the priors hold is told, not refused */
-    if (!out->determined) {
-        const char **doubt = RFY_NEW(f->arena, 1, const char *);
-        doubt[0] = explain(f, way, spread);
-        double held = 0;
-        for (size_t j = 0; j < k; j++)
-            held = fmax(held, fabs(way[j]) > 0.25 && isnan(f->unknown[j].prior) ? 1 : 0);
-        by_prior = held < 0.5;
-        out->doubt = doubt;
-        out->n_doubts = 1;
-        advise(f, info, out);
-    }
-    out->determined = out->determined || by_prior;
-    gsl_matrix_free(info);
-}
-
 /* ---- the result ---- */
 
-static void fill(fitting *f, rfy_fit_result *out) {
+/* An unknown that was known beforehand is told however little the readings add. */
+static bool is_told(const rfy_fitting *f, size_t i) {
+    const rfy_valley_end *low = &f->valley.low[i], *high = &f->valley.high[i];
+    double most = 2 * log(RFY_LEAST_FACTOR) * rfy_fit_scale(f, i);
+    if (low->open || high->open || !low->sure || !high->sure)
+        return false;
+    return !isnan(f->unknown[i].prior) || high->at - low->at <= most;
+}
+
+static void fill(rfy_fitting *f, rfy_fit_result *out) {
     const rfy_squares *s = &f->squares;
     const size_t k = f->n;
     rfy_fitted *fitted = RFY_NEW(f->arena, k, rfy_fitted);
     double *correlation = RFY_NEW(f->arena, k * k, double);
-    double reach = gsl_cdf_tdist_Pinv(0.975, s->freedom);
     for (size_t i = 0; i < k; i++) {
         const rfy_unknown *u = &f->unknown[i];
-        double v = s->covariance[i * k + i], by = reach * sqrt(v);
-        double value = rfy_squares_value(u, s->x[i]);
-        double low = u->path ? value * exp(-by) : value - by;
-        double high = u->path ? value * exp(by) : value + by;
-        fitted[i] = (rfy_fitted){.path = rfy_arena_strdup(f->arena, name_of(f, i)),
+        const rfy_valley_end *low = &f->valley.low[i], *high = &f->valley.high[i];
+        double v = s->covariance[i * k + i];
+        rfy_interval value = {rfy_squares_value(u, s->x[i]),
+                              low->open ? (u->path ? 0 : (double)-INFINITY)
+                                        : rfy_squares_value(u, low->at),
+                              high->open ? (double)INFINITY : rfy_squares_value(u, high->at)};
+        fitted[i] = (rfy_fitted){.path = rfy_arena_strdup(f->arena, rfy_fit_name(f, i)),
                                  .before = shown(f, i, u->start),
-                                 .after = shown(f, i, value),
-                                 .low = shown(f, i, low),
-                                 .high = shown(f, i, high),
+                                 .after = shown(f, i, value.value),
+                                 .low = low->open ? NULL : shown(f, i, value.low),
+                                 .high = high->open ? NULL : shown(f, i, value.high),
                                  .unit = u->path ? rfy_dim_si(f->what[i].dim) : "s",
                                  .start = u->start,
-                                 .value = {value, low, high},
+                                 .value = value,
+                                 .told = is_told(f, i),
                                  .prior = f->factor[i],
                                  .by_readings =
                                      isnan(u->prior) ? 1 : fmax(0, 1 - v / (u->prior * u->prior))};
@@ -433,7 +177,7 @@ static void fill(fitting *f, rfy_fit_result *out) {
 }
 
 /* The curve of the description as it was. */
-static const double *curve_before(fitting *f) {
+static const double *curve_before(rfy_fitting *f) {
     double *before = RFY_NEW(f->arena, f->points.n, double), value[RFY_MOST_UNKNOWNS];
     size_t n = 0;
     for (size_t i = 0; i < f->n; i++)
@@ -446,12 +190,26 @@ static const double *curve_before(fitting *f) {
     return before;
 }
 
+/* The ends of intervals; where a better fit is met on the way to them, once more from there. */
+static void find_ends(rfy_fitting *f) {
+    rfy_squares *s = &f->squares;
+    double span = f->points.t[f->points.n - 1] - f->points.t[0];
+    for (int i = 0; i < 4 && s->good; i++) {
+        double reach =
+            s->sigma > 0 ? gsl_cdf_ugaussian_Pinv(0.975) : gsl_cdf_tdist_Pinv(0.975, s->freedom);
+        rfy_valley_follow(s, f->arena, reach, span, &f->valley);
+        if (!f->valley.better)
+            return;
+        rfy_squares_resume(s);
+    }
+}
+
 rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy_log *log,
                    const rfy_fit_options *options, rfy_problems *problems) {
     rfy_arena *arena = rfy_arena_new();
     fit_box *box = RFY_NEW(arena, 1, fit_box);
     rfy_fit_result *out = &box->result;
-    fitting *f = RFY_NEW(arena, 1, fitting);
+    rfy_fitting *f = RFY_NEW(arena, 1, rfy_fitting);
     rfy_status status = RFY_BAD_INPUT;
     *out_box = NULL;
     box->arena = arena;
@@ -495,13 +253,19 @@ rfy_status rfy_fit(rfy_fit_result **out_box, const rfy_system *system, const rfy
                                .sigma = options->noise};
     out->before = curve_before(f);
     rfy_squares_solve(&f->squares, arena);
+    find_ends(f);
     if (f->squares.good) {
         fill(f, out);
-        judge(f, out);
-        status = RFY_OK;
-    } else {
-        status = options->stop && *options->stop ? RFY_INTERRUPTED : RFY_RUN_FAILED;
+        rfy_fit_judge(f, out);
+    }
+    if (options->stop && *options->stop) { /* ends that were not reached are no open ends */
+        status = RFY_INTERRUPTED;
+        fail(f, "", NULL, "interrupted");
+    } else if (!f->squares.good) {
+        status = RFY_RUN_FAILED;
         fail(f, "", NULL, "%s", f->squares.trouble);
+    } else {
+        status = RFY_OK;
     }
     rfy_predictor_end(&f->predictor);
 done:

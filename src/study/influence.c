@@ -6,6 +6,7 @@
 #include "core/dims.h"
 #include "study/answers.h"
 #include "study/neighbours.h"
+#include "study/rerun.h"
 #include "study/sensitivity.h"
 
 /* A run with derivatives takes some two to three times as long for usual benches; in small networks
@@ -22,6 +23,7 @@ struct rfy_influence {
     const rfy_parameter *parameter;
     size_t n;
     const rfy_neighbour *neighbour;
+    bool quick; /* a first look, told to a few digits */
     rfy_tangent *tangent;
     double *time_by; /* [target * n] s */
 };
@@ -40,7 +42,8 @@ rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
         return NULL;
     f->scratch = rfy_arena_new();
     f->neighbour = rfy_neighbours_of(f->scratch, system, f->parameter, f->n);
-    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->n);
+    f->quick = options->sensitivities == RFY_IF_CHEAP;
+    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->n, f->quick);
     f->time_by = RFY_NEW(arena, (size_t)net->n_targets * f->n, double);
     for (size_t i = 0; i < (size_t)net->n_targets * f->n; i++)
         f->time_by[i] = NAN;
@@ -55,32 +58,26 @@ void rfy_influence_target(rfy_influence *f, int target) {
 
 /* ---- a change put to the test ---- */
 
-static void on_target(void *context, rfy_sim *sim, double time, const double *y, int i) {
-    (void)sim, (void)y;
-    ((double *)context)[i] = time;
-}
+typedef struct trial { /* a number times a factor */
+    bool *wanted;      /* [target] */
+    double *time;      /* [target] */
+} trial;
 
-/* Times of all targets with a parameter times a factor; NaN when that cannot be run. */
-static void try(const rfy_influence *f, size_t parameter, double factor,
-                const rfy_sim_options *options, double *time) {
+/* Times of the targets wanted; NaN when that cannot be run. */
+static void make(const rfy_influence *f, size_t parameter, double factor,
+                 const rfy_sim_options *options, const trial *t) {
     const rfy_system *system = f->system;
     const int n = system->network->n_targets;
-    rfy_observer observer = {.target = on_target, .context = time};
-    rfy_sim_options o = *options;
     rfy_arena *arena = rfy_arena_new();
     rfy_problems *problems = rfy_problems_new("");
-    o.targets_only = true;
-    o.at = NULL;
     const rfy_network *net = rfy_network_new(
         arena, system->catalog,
         rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor), problems);
-    for (int i = 0; i < n; i++)
-        time[i] = net && net->n_targets == n ? (double)INFINITY : (double)NAN;
-    rfy_sim *sim = net && net->n_targets == n ? rfy_sim_new(net, &o, &observer) : NULL;
-    if (sim && rfy_sim_run(sim) != RFY_OK)
+    if (net && net->n_targets == n)
+        rfy_rerun(net, options, t->wanted, t->time);
+    else
         for (int i = 0; i < n; i++)
-            time[i] = isinf(time[i]) ? (double)NAN : time[i];
-    rfy_sim_free(sim);
+            t->time[i] = NAN;
     rfy_problems_free(problems);
     rfy_arena_free(arena);
 }
@@ -92,14 +89,11 @@ static int by_estimate(const void *a, const void *b) {
 
 /* The changes that bring each target soonest; a power law through the derivative, so that a time
  * never comes out negative. */
-static void find_changes(const rfy_influence *f, const rfy_sim_options *options, rfy_result *out) {
-    const size_t n = f->n, targets = out->n_targets;
-    rfy_gain *list = RFY_NEW(f->arena, targets * TOLD, rfy_gain);
+static size_t choose(const rfy_influence *f, const rfy_result *out, rfy_gain *list) {
+    const size_t n = f->n;
     rfy_gain *all = RFY_NEW(f->arena, n, rfy_gain);
-    double *tried = RFY_NEW(f->arena, 2 * n * targets, double);
-    bool *known = RFY_NEW(f->arena, 2 * n, bool);
     size_t count = 0;
-    for (size_t i = 0; i < targets; i++) {
+    for (size_t i = 0; i < out->n_targets; i++) {
         const rfy_target_result *t = &out->target[i];
         size_t found = 0;
         for (size_t k = 0; k < n && t->reached && t->time > 0; k++) {
@@ -109,23 +103,47 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
                 all[found++] = (rfy_gain){i, k, e > 0 ? 0.5 : 2, then, NAN};
         }
         qsort(all, found, sizeof *all, by_estimate);
-        for (size_t k = 0; k < found && k < TOLD; k++) {
-            rfy_gain *c = &list[count++];
-            *c = all[k];
-            const size_t which = 2 * c->sensitivity + (c->factor > 1 ? 1 : 0);
-            if (k >= TRIED || options->n_faults > 0) /* a fault belongs to its own network */
-                continue;
-            if (!known[which]) {
-                /* sensitivities were ranked since: back to the number itself */
-                size_t own = 0;
-                while (strcmp(f->parameter[own].path[0],
-                              out->sensitivity[c->sensitivity].path[0]) != 0)
-                    own++;
-                try(f, own, c->factor, options, tried + which * targets);
-                known[which] = true;
-            }
-            c->time = tried[which * targets + i];
+        for (size_t k = 0; k < found && k < TOLD; k++)
+            list[count++] = all[k];
+    }
+    return count;
+}
+
+/* Sensitivities were ranked since: back to the number itself. */
+static size_t own_place(const rfy_influence *f, const rfy_sensitivity *s) {
+    size_t own = 0;
+    while (strcmp(f->parameter[own].path[0], s->path[0]) != 0)
+        own++;
+    return own;
+}
+
+static void find_changes(const rfy_influence *f, const rfy_sim_options *options, rfy_result *out) {
+    const size_t targets = out->n_targets;
+    rfy_gain *list = RFY_NEW(f->arena, targets * TOLD, rfy_gain);
+    const size_t count = choose(f, out, list);
+    trial *all = RFY_NEW(f->arena, 2 * f->n, trial);
+    rfy_sim_options o = *options;
+    if (f->quick)
+        o.tolerance = rfy_rerun_tolerance(o.tolerance);
+    for (size_t c = 0, place = 0; c < count; c++) {
+        place = c > 0 && list[c].target == list[c - 1].target ? place + 1 : 0;
+        if (place >= TRIED || options->n_faults > 0) /* a fault belongs to its own network */
+            continue;
+        trial *t = &all[2 * list[c].sensitivity + (list[c].factor > 1 ? 1 : 0)];
+        if (!t->wanted) {
+            t->wanted = RFY_NEW(f->arena, targets, bool);
+            t->time = RFY_NEW(f->arena, targets, double);
         }
+        t->wanted[list[c].target] = true;
+    }
+    for (size_t k = 0; k < f->n; k++)
+        for (size_t up = 0; up < 2; up++)
+            if (all[2 * k + up].wanted)
+                make(f, own_place(f, &out->sensitivity[k]), up ? 2 : 0.5, &o, &all[2 * k + up]);
+    for (size_t c = 0; c < count; c++) {
+        const trial *t = &all[2 * list[c].sensitivity + (list[c].factor > 1 ? 1 : 0)];
+        if (t->wanted && t->wanted[list[c].target])
+            list[c].time = t->time[list[c].target];
     }
     out->change = list;
     out->n_changes = count;
@@ -187,6 +205,7 @@ void rfy_influence_tell(rfy_influence *f, rfy_sim *sim, double after,
     rank(list, n, out);
     out->sensitivity = list;
     out->n_sensitivities = n;
+    out->rough_sensitivities = rfy_tangent_is_quick(f->tangent);
     if (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN)
         find_changes(f, options, out);
     rfy_arena_free(f->scratch);

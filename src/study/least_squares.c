@@ -1,4 +1,5 @@
 #include "study/least_squares.h"
+#include <gsl/gsl_blas.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
@@ -12,6 +13,14 @@
 
 double rfy_squares_value(const rfy_unknown *u, double x) {
     return u->path ? exp(x) : x;
+}
+
+double rfy_squares_within(const rfy_unknown *u, double x) {
+    double low = u->path && u->least > 0 ? log(u->least) : u->least;
+    double high = u->path && u->most > 0 ? log(u->most) : u->most;
+    if (x < low)
+        return low;
+    return x > high ? high : x; /* NaN: no bound */
 }
 
 /* Values for the predictor from x, and the time's offset. */
@@ -42,11 +51,16 @@ static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena
     size_t runs = central ? 2 * k + 1 : k + 1;
     rfy_prediction *each = RFY_NEW(arena, runs, rfy_prediction);
     double *nudged = RFY_NEW(arena, k, double), shift = time_nudge(at, n);
+    double *way = RFY_NEW(arena, runs, double); /* of each run, in its unknown */
     for (size_t j = 0; j < runs; j++) {
         memcpy(nudged, x, k * sizeof *x);
         if (j > 0) {
-            size_t u = (j - 1) % k;
-            nudged[u] += (j > k ? -1 : 1) * (s->unknown[u].path ? NUDGE : shift);
+            const rfy_unknown *u = &s->unknown[(j - 1) % k];
+            double *own = &nudged[(j - 1) % k], from = *own, by = u->path ? NUDGE : shift;
+            *own = rfy_squares_within(u, from + (j > k ? -by : by));
+            if (!central && *own - from < 0.5 * by) /* at its bound: the other way */
+                *own = rfy_squares_within(u, from - by);
+            way[j] = *own - from;
         }
         double *value = RFY_NEW(arena, s->predictor->n + 1, double);
         each[j].offset = unpack(s, nudged, value);
@@ -65,16 +79,71 @@ static bool predict_all(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j < k; j++) {
             double down = central ? each[j + 1 + k].log_reading[i] : model[i];
-            double d = (each[j + 1].log_reading[i] - down) /
-                       ((central ? 2 : 1) * (s->unknown[j].path ? NUDGE : shift));
+            double d =
+                (each[j + 1].log_reading[i] - down) / (way[j + 1] - (central ? way[j + 1 + k] : 0));
             jacobian[i * k + j] = isfinite(d) ? d : 0;
         }
     return true;
 }
 
+/* The same by derivatives that one run carries along; false where they cannot be had. */
+static bool predict_exactly(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena,
+                            const double *x, const double *at, size_t n, double *model,
+                            double *jacobian) {
+    const size_t k = s->n_unknowns;
+    double *value = RFY_NEW(arena, s->predictor->n + 1, double), *by_offset = NULL;
+    size_t *of = RFY_NEW(arena, s->predictor->n + 1, size_t);
+    size_t *rank = RFY_NEW(arena, k + 1, size_t), told = 0;
+    for (size_t j = 0; j < k; j++) {
+        if (s->unknown[j].path)
+            rank[j] = told++;
+        else
+            by_offset = RFY_NEW(arena, n, double);
+    }
+    for (size_t i = 0; i < s->predictor->n && s->of; i++)
+        of[i] = rank[s->of[i]];
+    rfy_slopes one = {.offset = unpack(s, x, value),
+                      .value = value,
+                      .n = told,
+                      .of = s->of ? of : NULL,
+                      .log_reading = model,
+                      .by = RFY_NEW(arena, n * told + 1, double),
+                      .by_offset = by_offset};
+    if (!rfy_predict_slopes(p, &one, at, n))
+        return false;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < k; j++)
+            jacobian[i * k + j] = s->unknown[j].path ? one.by[i * told + rank[j]] : by_offset[i];
+    return true;
+}
+
 bool rfy_squares_derive(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena, const double *at,
                         size_t n_at, double *model, double *jacobian) {
-    return predict_all(s, p, arena, s->x, at, n_at, true, model, jacobian);
+    return predict_exactly(s, p, arena, s->x, at, n_at, model, jacobian) ||
+           predict_all(s, p, arena, s->x, at, n_at, true, model, jacobian);
+}
+
+/* Prediction and derivatives at x, in the way that works for these unknowns. */
+static bool look(rfy_squares *s, rfy_arena *arena, const double *x, bool fine, double *model,
+                 double *jacobian) {
+    rfy_predictor *p = s->predictor;
+    const size_t k = s->n_unknowns;
+    double tolerance = p->tolerance;
+    bool good = false;
+    if (!s->by_differences) {
+        if (fine)
+            p->tolerance = fmin(tolerance, FINE);
+        good = predict_exactly(s, p, arena, x, s->t, s->n, model, jacobian);
+        p->tolerance = tolerance;
+        s->runs++;
+        s->exactly = s->exactly || good;
+    }
+    if (!good) {
+        good = predict_all(s, p, arena, x, s->t, s->n, fine, model, jacobian);
+        s->runs += (int)(fine ? 2 * k + 1 : k + 1);
+        s->by_differences = !s->exactly && good;
+    }
+    return good;
 }
 
 /* ---- weights and sums ---- */
@@ -165,17 +234,19 @@ static double prior_loss(const rfy_squares *s, const double *x) {
 }
 
 /* J'WJ/sigma^2 + P, and the gradient. */
-static void normal_equations(const rfy_squares *s, bool robust, gsl_matrix *h, gsl_vector *g) {
+static void normal_equations(const rfy_squares *s, bool robust, const double *x,
+                             const double *model, const double *jacobian, gsl_matrix *h,
+                             gsl_vector *g) {
     const size_t k = s->n_unknowns;
     const double c = 2.385, per = 1 / (s->scatter * s->scatter);
     gsl_matrix_set_zero(h);
     gsl_vector_set_zero(g);
     for (size_t i = 0; i < s->n; i++) {
-        double r = residual(s, s->model, i), z = r / s->scatter;
+        double r = residual(s, model, i), z = r / s->scatter;
         double w = s->soft[i] * (robust ? 1 / (1 + z * z / (c * c)) : s->weight[i]);
         if (isnan(r) || !(w > 0))
             continue;
-        const double *row = s->jacobian + i * k;
+        const double *row = jacobian + i * k;
         for (size_t a = 0; a < k; a++) {
             gsl_vector_set(g, a, gsl_vector_get(g, a) + w * per * row[a] * r);
             for (size_t b = 0; b < k; b++)
@@ -186,23 +257,13 @@ static void normal_equations(const rfy_squares *s, bool robust, gsl_matrix *h, g
         const rfy_unknown *u = &s->unknown[j];
         if (isnan(u->prior))
             continue;
-        double d = (u->path ? log(u->centre) : u->centre) - s->x[j], v = u->prior * u->prior;
+        double d = (u->path ? log(u->centre) : u->centre) - x[j], v = u->prior * u->prior;
         gsl_vector_set(g, j, gsl_vector_get(g, j) + d / v);
         gsl_matrix_set(h, j, j, gsl_matrix_get(h, j, j) + 1 / v);
     }
 }
 
 /* ---- one round of Levenberg and Marquardt ---- */
-
-static void bound(const rfy_squares *s, size_t j, double *x) {
-    const rfy_unknown *u = &s->unknown[j];
-    double low = u->path && u->least > 0 ? log(u->least) : u->least;
-    double high = u->path && u->most > 0 ? log(u->most) : u->most;
-    if (*x < low)
-        *x = low;
-    if (*x > high)
-        *x = high;
-}
 
 static bool step_to(const rfy_squares *s, const gsl_matrix *h, const gsl_vector *g, double lambda,
                     double *x) {
@@ -219,7 +280,7 @@ static bool step_to(const rfy_squares *s, const gsl_matrix *h, const gsl_vector 
         if (s->unknown[j].path)
             by = fmax(-MOST_STEP, fmin(MOST_STEP, by));
         x[j] = s->x[j] + by;
-        bound(s, j, &x[j]);
+        x[j] = rfy_squares_within(&s->unknown[j], x[j]);
         good = isfinite(x[j]);
     }
     gsl_vector_free(d);
@@ -227,27 +288,46 @@ static bool step_to(const rfy_squares *s, const gsl_matrix *h, const gsl_vector 
     return good;
 }
 
-/* Steps of several lengths are tried at once, since cores are there; the best counts. The long one
- * shortens the crawl along valleys that bend. */
-enum { TRIALS = 3 };
+/* Steps of two lengths are tried at once, since cores are there; the better counts. The long one
+ * shortens the crawl along valleys that bend. Where neither helps, shorter ones follow. */
+enum { TRIALS = 2, ATTEMPTS = 7 };
 #define LONG 3.0
+/* Fall of the sum that is not worth another round. */
+#define LEAST_GAIN 0.005
+
+/* How far the sum would fall if it were the bowl that its derivatives make it: g.d for the step d
+ * to the bottom. */
+static double foreseen(const rfy_squares *s, const gsl_matrix *h, const gsl_vector *g) {
+    const size_t k = s->n_unknowns;
+    gsl_matrix *a = gsl_matrix_alloc(k, k);
+    gsl_vector *d = gsl_vector_alloc(k);
+    double gain = (double)INFINITY;
+    gsl_matrix_memcpy(a, h);
+    if (gsl_linalg_cholesky_decomp1(a) == GSL_SUCCESS &&
+        gsl_linalg_cholesky_solve(a, g, d) == GSL_SUCCESS)
+        gsl_blas_ddot(g, d, &gain);
+    gsl_vector_free(d);
+    gsl_matrix_free(a);
+    return gain;
+}
 
 static bool improve(rfy_squares *s, rfy_arena *arena, bool robust, const gsl_matrix *h,
                     const gsl_vector *g, double *lambda) {
     const size_t k = s->n_unknowns;
     double now = loss(s, s->model, robust) + prior_loss(s, s->x);
-    for (int round = 0; round < 4; round++) {
-        double *x[TRIALS], lambdas[TRIALS];
+    if (foreseen(s, h, g) < LEAST_GAIN)
+        return false;
+    for (int round = 0; round < ATTEMPTS; round++) {
+        double *x[TRIALS];
         rfy_prediction each[TRIALS];
         for (int i = 0; i < TRIALS; i++) {
             x[i] = RFY_NEW(arena, k, double);
-            lambdas[i] = *lambda * (i == 1 ? 30 : 1);
             double *value = RFY_NEW(arena, s->predictor->n + 1, double);
-            if (!step_to(s, h, g, lambdas[i], x[i]))
+            if (!step_to(s, h, g, *lambda, x[i]))
                 memcpy(x[i], s->x, k * sizeof(double));
-            for (size_t j = 0; j < k && i == 2; j++) {
+            for (size_t j = 0; j < k && i == 1; j++) {
                 x[i][j] = s->x[j] + LONG * (x[i][j] - s->x[j]);
-                bound(s, j, &x[i][j]);
+                x[i][j] = rfy_squares_within(&s->unknown[j], x[i][j]);
             }
             each[i].offset = unpack(s, x[i], value);
             each[i].value = value;
@@ -268,10 +348,10 @@ static bool improve(rfy_squares *s, rfy_arena *arena, bool robust, const gsl_mat
         if (best >= 0) {
             memcpy(s->x, x[best], k * sizeof(double));
             memcpy(s->model, each[best].log_reading, s->n * sizeof(double));
-            *lambda = lambdas[best] / 10;
-            return now - least > 0.005;
+            *lambda /= 10;
+            return now - least > LEAST_GAIN;
         }
-        *lambda *= 900;
+        *lambda *= 30;
     }
     return false;
 }
@@ -339,32 +419,24 @@ void rfy_squares_try(rfy_squares *s, rfy_arena *arena, double *const *x, size_t 
         out[i] = each[i].good ? loss(s, each[i].log_reading, true) : (double)INFINITY;
 }
 
-void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
+/* Rounds until none is better, robust ones first or none of them; then derivatives and what they
+ * say of the errors. */
+static void approach(rfy_squares *s, bool robust, int most) {
     const size_t k = s->n_unknowns;
-    const int most = s->most_rounds > 0 ? s->most_rounds : 20;
-    s->x = RFY_NEW(arena, k, double);
-    s->model = RFY_NEW(arena, s->n, double);
-    s->jacobian = RFY_NEW(arena, s->n * k, double);
-    s->weight = RFY_NEW(arena, s->n, double);
-    s->soft = RFY_NEW(arena, s->n, double);
-    s->covariance = RFY_NEW(arena, k * k, double);
-    for (size_t j = 0; j < k; j++)
-        s->x[j] = s->unknown[j].path ? log(s->unknown[j].start) : s->unknown[j].start;
-    s->scatter = s->sigma > 0 ? s->sigma : neighbour_scatter(s);
     gsl_matrix *h = gsl_matrix_alloc(k, k);
     gsl_vector *g = gsl_vector_alloc(k);
-    double lambda = 1e-2;
-    bool robust = true, last = false;
+    double lambda = robust ? 1e-2 : 1e-3;
+    bool last = false;
     const double noise = s->scatter;
-    for (s->rounds = 0; s->rounds <= most; s->rounds++) {
-        last = last || s->rounds == most;
+    s->good = false;
+    for (int round = 0; round <= most; round++, s->rounds++) {
+        last = last || round == most;
         if (s->predictor->stop && *s->predictor->stop) {
             s->trouble = "interrupted";
             goto done;
         }
         rfy_arena *own = rfy_arena_new();
-        bool ran = predict_all(s, s->predictor, own, s->x, s->t, s->n, last, s->model, s->jacobian);
-        s->runs += (int)(last ? 2 * k + 1 : k + 1);
+        bool ran = look(s, own, s->x, last, s->model, s->jacobian);
         if (!ran) {
             rfy_arena_free(own);
             s->trouble = "a run with these values could not be finished";
@@ -374,13 +446,13 @@ void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
             rfy_arena_free(own);
             break;
         }
-        soften(s, robust ? fmax(NUDGE, 0.3 * pow(0.6, s->rounds)) : NUDGE);
+        soften(s, robust ? fmax(NUDGE, 0.3 * pow(0.6, round)) : NUDGE);
         if (robust) /* broad at first, so that what is far off still pulls */
             s->scatter = fmax(noise, 0.5 * median_residual(s));
-        normal_equations(s, robust, h, g);
+        normal_equations(s, robust, s->x, s->model, s->jacobian, h, g);
         bool better = improve(s, own, robust, h, g, &lambda);
         rfy_arena_free(own);
-        if (robust && (!better || s->rounds > most / 2)) {
+        if (robust && (!better || round > most / 2)) {
             robust = false;
             s->scatter = noise;
             drop_outliers(s);
@@ -392,7 +464,7 @@ void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
     }
     settle_scatter(s);
     s->prior_chi2 = prior_loss(s, s->x);
-    normal_equations(s, false, h, g);
+    normal_equations(s, false, s->x, s->model, s->jacobian, h, g);
     for (size_t j = 0; j < k; j++) /* what nothing is known of has no end, but the inverse has */
         gsl_matrix_set(h, j, j, gsl_matrix_get(h, j, j) + 1e-6);
     if (gsl_linalg_cholesky_decomp1(h) != GSL_SUCCESS ||
@@ -407,4 +479,40 @@ void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
 done:
     gsl_matrix_free(h);
     gsl_vector_free(g);
+}
+
+void rfy_squares_solve(rfy_squares *s, rfy_arena *arena) {
+    const size_t k = s->n_unknowns;
+    s->x = RFY_NEW(arena, k, double);
+    s->model = RFY_NEW(arena, s->n, double);
+    s->jacobian = RFY_NEW(arena, s->n * k, double);
+    s->weight = RFY_NEW(arena, s->n, double);
+    s->soft = RFY_NEW(arena, s->n, double);
+    s->covariance = RFY_NEW(arena, k * k, double);
+    for (size_t j = 0; j < k; j++)
+        s->x[j] = s->unknown[j].path ? log(s->unknown[j].start) : s->unknown[j].start;
+    s->scatter = s->sigma > 0 ? s->sigma : neighbour_scatter(s);
+    s->rounds = 0;
+    approach(s, true, s->most_rounds > 0 ? s->most_rounds : 20);
+}
+
+void rfy_squares_resume(rfy_squares *s) {
+    approach(s, false, 10);
+}
+
+bool rfy_squares_look(rfy_squares *s, rfy_arena *arena, bool fine, rfy_look *out) {
+    const size_t k = s->n_unknowns;
+    out->h = RFY_NEW(arena, k * k, double);
+    out->g = RFY_NEW(arena, k, double);
+    rfy_arena *own = rfy_arena_new();
+    double *model = RFY_NEW(own, s->n, double), *jacobian = RFY_NEW(own, s->n * k, double);
+    bool good = look(s, own, out->x, fine, model, jacobian);
+    if (good) {
+        gsl_matrix_view h = gsl_matrix_view_array(out->h, k, k);
+        gsl_vector_view g = gsl_vector_view_array(out->g, k);
+        out->cost = loss(s, model, false) + prior_loss(s, out->x);
+        normal_equations(s, false, out->x, model, jacobian, &h.matrix, &g.vector);
+    }
+    rfy_arena_free(own);
+    return good;
 }

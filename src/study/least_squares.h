@@ -40,14 +40,28 @@ typedef struct rfy_squares {
     double freedom;
     size_t n_used, n_outliers;
     int rounds, runs;
+    bool exactly, by_differences; /* how derivatives are taken, once one way has worked */
 } rfy_squares;
 
 /* How well values (one an unknown, NaN: the start) fit without any step: a sum in squares of the
  * scatter, robust; infinity when a run fails. For choosing where to begin. `n` sets at once. */
 void rfy_squares_try(rfy_squares *s, rfy_arena *arena, double *const *x, size_t n, double *loss);
 void rfy_squares_solve(rfy_squares *s, rfy_arena *arena);
+/* Once more from s->x, with the readings that count as they are. */
+void rfy_squares_resume(rfy_squares *s);
 /* Value of an unknown from x. */
 double rfy_squares_value(const rfy_unknown *u, double x);
+/* What the sum of squares is at some x near the solution, with the weights and the scatter found
+ * there: cost (priors included), information h = J'WJ/scatter^2 + priors and pull g, so that a step
+ * d changes the cost by -2 g.d + d'hd to second order. */
+typedef struct rfy_look {
+    double *x, cost;
+    double *h, *g; /* [n_unknowns^2], [n_unknowns] */
+} rfy_look;
+/* At out->x; the rest is made in the arena. False when the run fails. */
+bool rfy_squares_look(rfy_squares *s, rfy_arena *arena, bool fine, rfy_look *out);
+/* Puts x within the bounds of an unknown. */
+double rfy_squares_within(const rfy_unknown *u, double x);
 /* Derivatives of predictions at other instants (or under another predictor with the same paths),
  * [n_at * n_unknowns]; false when a run fails. */
 bool rfy_squares_derive(const rfy_squares *s, rfy_predictor *p, rfy_arena *arena, const double *at,

@@ -4,6 +4,8 @@
 #include <string.h>
 #include "study/answers.h"
 #include "study/jobs.h"
+#include "network/neighbour.h"
+#include "solve/tangent.h"
 
 void rfy_predictor_begin(rfy_predictor *p, rfy_arena *arena, size_t n_workers) {
     p->n_workers = n_workers;
@@ -26,6 +28,10 @@ typedef struct watcher {
     double *pressures, *out;
     const double *at;
     size_t next, n_at;
+    /* with derivatives */
+    rfy_tangent *tangent; /* NULL = without */
+    size_t n_by, every;   /* each instant that `every` divides has derivatives */
+    double *by, *by_node, *by_gauge;
 } watcher;
 
 static void on_output(void *context, rfy_sim *sim, double time, const double *y) {
@@ -45,7 +51,52 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
         double lagging = rfy_sim_reading(sim, w->p->gauge, time, w->pressures);
         sum = lagging > 0 ? lagging : sum; /* a gauge that was logged was on */
     }
+    if (w->tangent && w->next % w->every == 0 && rfy_tangent_is_sound(w->tangent)) {
+        rfy_tangent_look(w->tangent, time, y, w->by_node, g ? w->by_gauge : NULL);
+        const double *from = g ? w->by_gauge + (size_t)w->p->gauge * w->n_by
+                               : w->by_node + (size_t)w->p->node * w->n_by;
+        memcpy(w->by + w->next / w->every * w->n_by, from, w->n_by * sizeof *from);
+    }
     w->out[w->next++] = sum > 0 ? log(sum) : (double)NAN;
+}
+
+/* Derivatives are by networks of which one number is larger by this, as in study/sensitivity.c. */
+static const double small_step = 1e-6, smallest_step = 3e-8;
+
+/* Runs one network past the instants of a watcher, with derivatives by n neighbours when there are
+ * any. */
+static bool run_past(watcher *w, rfy_arena *arena, const rfy_neighbour *neighbour, size_t n) {
+    const rfy_predictor *p = w->p;
+    const rfy_network *net = w->net;
+    rfy_fault *fault = NULL;
+    rfy_problems *problems = NULL;
+    const rfy_program *program = NULL;
+    if (p->fault) {
+        rfy_system as = *p->system;
+        as.network = net;
+        problems = rfy_problems_new("");
+        if (rfy_fault_read(&fault, &as, p->fault, problems) == RFY_OK)
+            program = &fault->program;
+    }
+    double last = w->n_at > 0 ? w->at[w->n_at - 1] : 0;
+    rfy_sim_options o = {.method = RFY_METHOD_RODAS,
+                         .tolerance = p->tolerance,
+                         .at = w->at,
+                         .n_at = w->n_at,
+                         .stop = p->stop,
+                         .until = last * (1 + 1e-12),
+                         .fault = program ? &program : NULL,
+                         .n_faults = program ? 1 : 0};
+    rfy_observer observer = {.output = on_output, .context = w};
+    rfy_sim *sim = last > 0 && (!p->fault || program) ? rfy_sim_new(net, &o, &observer) : NULL;
+    if (sim && neighbour)
+        w->tangent = rfy_tangent_new(arena, sim, neighbour, (int)n, false);
+    bool good = sim && rfy_sim_run(sim) == RFY_OK;
+    good = good && (!w->tangent || rfy_tangent_is_sound(w->tangent));
+    rfy_sim_free(sim);
+    rfy_fault_free(fault);
+    rfy_problems_free(problems);
+    return good;
 }
 
 typedef struct batch {
@@ -75,32 +126,7 @@ static void one_run(void *context, size_t k) {
     watcher w = {.net = net, .p = p, .at = at + first, .n_at = b->n_at - first};
     w.pressures = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double);
     w.out = out->log_reading + first;
-    double last = b->n_at > 0 ? at[b->n_at - 1] : 0;
-    rfy_fault *fault = NULL;
-    rfy_problems *problems = NULL;
-    const rfy_program *program = NULL;
-    if (p->fault) {
-        rfy_system as = *p->system;
-        as.network = net;
-        problems = rfy_problems_new("");
-        if (rfy_fault_read(&fault, &as, p->fault, problems) == RFY_OK)
-            program = &fault->program;
-    }
-    rfy_sim_options o = {.method = RFY_METHOD_RODAS,
-                         .tolerance = p->tolerance,
-                         .at = at + first,
-                         .n_at = b->n_at - first,
-                         .stop = p->stop,
-                         .until = last * (1 + 1e-12),
-                         .fault = program ? &program : NULL,
-                         .n_faults = program ? 1 : 0};
-    rfy_observer observer = {.output = on_output, .context = &w};
-    rfy_sim *sim = last > 0 && (!p->fault || program) ? rfy_sim_new(net, &o, &observer) : NULL;
-    if (sim)
-        out->good = rfy_sim_run(sim) == RFY_OK;
-    rfy_sim_free(sim);
-    rfy_fault_free(fault);
-    rfy_problems_free(problems);
+    out->good = run_past(&w, arena, NULL, 0);
     rfy_arena_free(arena);
 }
 
@@ -108,6 +134,79 @@ void rfy_predict(const rfy_predictor *p, rfy_prediction *each, size_t n, const d
                  size_t n_at) {
     batch b = {p, each, at, n_at};
     rfy_jobs_run(0, n, one_run, NULL, &b);
+}
+
+/* ---- one run with derivatives ---- */
+
+/* Networks beside `net`, each with one unknown a little larger. */
+static const rfy_neighbour *neighbours(const rfy_predictor *p, const rfy_slopes *s,
+                                       const rfy_network *net, rfy_arena *arena) {
+    rfy_neighbour *list = RFY_NEW(arena, s->n, rfy_neighbour);
+    double *value = RFY_NEW(arena, p->n + 1, double);
+    for (size_t j = 0; j < s->n; j++)
+        for (int k = 0; k < 2; k++) {
+            double step = k == 0 ? small_step : smallest_step;
+            for (size_t i = 0; i < p->n; i++)
+                value[i] = s->value[i] * ((s->of ? s->of[i] : i) == j ? exp(step) : 1);
+            const rfy_network *beside = rfy_variation_numbers(p->worker[j + 1], value);
+            rfy_neighbour_find(arena, net, beside, step, &list[j]);
+            if (list[j].unsuited)
+                return NULL;
+            if (!list[j].whole)
+                break;
+        }
+    return list;
+}
+
+/* The share of its time by which an instant is moved to see how steep the curve is there. */
+#define MOVED 0.01
+
+bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *s, const double *at, size_t n_at) {
+    const rfy_network *net = rfy_variation_numbers(p->worker[0], s->value);
+    if (!net || s->n + 1 > p->n_workers || n_at == 0)
+        return false;
+    rfy_arena *arena = rfy_arena_new();
+    const size_t every = s->by_offset ? 2 : 1;
+    double *when = RFY_NEW(arena, every * n_at, double),
+           *shown = RFY_NEW(arena, every * n_at, double);
+    double *by = RFY_NEW(arena, n_at * s->n + 1, double);
+    size_t first = 0;
+    while (first < n_at && at[first] + s->offset < 0)
+        first++;
+    const size_t n = n_at - first;
+    for (size_t i = 0; i < every * n; i++) {
+        double t = at[first + i / every] + s->offset, next = INFINITY;
+        if (i / every + 1 < n)
+            next = at[first + i / every + 1] + s->offset;
+        when[i] = i % every == 0 ? t : t + fmin(MOVED * fmax(t, 0.1), 0.5 * (next - t));
+        shown[i] = NAN;
+    }
+    for (size_t i = 0; i < n * s->n; i++)
+        by[i] = NAN;
+    watcher w = {.net = net, .p = p, .at = when, .n_at = every * n, .every = every, .n_by = s->n};
+    w.pressures = RFY_NEW(arena, (size_t)(net->n_nodes * net->mixture.n), double);
+    w.out = shown;
+    w.by = by;
+    w.by_node = RFY_NEW(arena, (size_t)net->n_free * s->n + 1, double);
+    w.by_gauge = RFY_NEW(arena, (size_t)net->n_gauges * s->n + 1, double);
+    const rfy_neighbour *beside = neighbours(p, s, net, arena);
+    bool good = beside && run_past(&w, arena, s->n > 0 ? beside : NULL, s->n);
+    for (size_t i = 0; i < n_at && good; i++) {
+        const double *value = i < first ? NULL : shown + every * (i - first);
+        s->log_reading[i] = value ? value[0] : (double)NAN;
+        for (size_t j = 0; j < s->n; j++) {
+            double d = value ? by[(i - first) * s->n + j] : 0;
+            good = good && (isfinite(d) || isnan(s->log_reading[i]));
+            s->by[i * s->n + j] = isfinite(d) ? d : 0;
+        }
+        if (s->by_offset) {
+            const double *t = when + every * (i - first);
+            double d = value ? (value[1] - value[0]) / (t[1] - t[0]) : 0;
+            s->by_offset[i] = isfinite(d) ? d : 0;
+        }
+    }
+    rfy_arena_free(arena);
+    return good;
 }
 
 /* ---- beginnings ---- */

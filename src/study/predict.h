@@ -32,6 +32,22 @@ typedef struct rfy_prediction {
 void rfy_predict(const rfy_predictor *p, rfy_prediction *each, size_t n, const double *at,
                  size_t n_at);
 
+/* One prediction with its derivatives, from one run that carries them along (solve/tangent.h). */
+typedef struct rfy_slopes {
+    const double *value; /* SI, one a path of the predictor */
+    double offset;
+    size_t n; /* unknowns by whose logarithms it is derived, fewer than n_workers */
+    const size_t
+        *of; /* [predictor's n] unknown that each path follows by one factor; NULL: its own */
+    double *log_reading; /* out: [n_at] */
+    double *by;          /* out: [n_at * n] */
+    double *by_offset;   /* out: [n_at] per s; NULL = not wanted */
+} rfy_slopes;
+
+/* False when the run failed or the derivatives cannot be had this way: a number whose change gives
+ * the system another shape, readings of a gauge that was off. */
+bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *out, const double *at, size_t n_at);
+
 /* Values of the unknowns as they are; a missing "scale" is 1. False after adding a problem. */
 bool rfy_predict_start(const rfy_system *system, const char *path, rfy_varied *out,
                        rfy_problems *problems);

@@ -86,10 +86,13 @@ static void add_described(study *s, const rfy_program *fault) {
 }
 
 static bool is_glass(const rfy_network *net, int node) {
-    for (int i = 0; i < net->n_emitters; i++)
-        if (net->emitter[i].node == node && (strstr(net->emitter[i].material, "glass") ||
-                                             strstr(net->emitter[i].material, "silica")))
+    for (int i = 0; i < net->n_emitters + net->n_stores; i++) {
+        const rfy_store *s = i < net->n_emitters ? NULL : &net->store[i - net->n_emitters];
+        const char *material = s ? s->material : net->emitter[i].material;
+        if ((s ? s->node : net->emitter[i].node) == node &&
+            (strstr(material, "glass") || strstr(material, "silica")))
             return true;
+    }
     return false;
 }
 

@@ -4,6 +4,7 @@
 #include <string.h>
 #include "core/text.h"
 #include "study/answers.h"
+#include "study/rerun.h"
 
 typedef struct recorder {
     rfy_arena *arena;
@@ -244,41 +245,24 @@ static const rfy_strike *find_strike(recorder *r, const rfy_run_options *options
 
 /* ---- band ---- */
 
-typedef struct edge_times {
-    double *time;
-} edge_times;
-
-static void on_band(void *context, rfy_sim *sim, double time, const double *y, int i) {
-    (void)sim, (void)y;
-    ((edge_times *)context)->time[i] = time;
-}
-
 /* The times again with all walls giving off less (scale -1) or more (+1) by their spread, at a
  * loose tolerance. */
 static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     const rfy_network *net = r->net;
-    edge_times times = {RFY_NEW(r->arena, (size_t)net->n_targets, double)};
-    rfy_observer observer = {.target = on_band, .context = &times};
+    double *time = RFY_NEW(r->arena, (size_t)net->n_targets, double);
     rfy_sim_options o = *options;
     o.wall_scale = scale;
-    o.targets_only = true;
-    o.at = NULL;
-    if (o.tolerance < 3e-3)
-        o.tolerance = 3e-3;
-    for (int i = 0; i < net->n_targets; i++)
-        times.time[i] = INFINITY;
-    rfy_sim *sim = rfy_sim_new(net, &o, &observer);
-    bool fine = sim && rfy_sim_run(sim) == RFY_OK;
+    o.tolerance = rfy_rerun_tolerance(options->tolerance);
+    const bool fine = rfy_rerun(net, &o, NULL, time);
     for (int i = 0; i < net->n_targets; i++) {
         rfy_target_result *t = &r->target[i];
         double *at = scale < 0 ? &t->time_early : &t->time_late;
-        *at = fine ? times.time[i] : (double)NAN;
+        *at = fine ? time[i] : (double)NAN;
         if (scale < 0 && *at > t->time) /* the loose tolerance must not contradict the run itself */
             *at = t->time;
         if (scale > 0 && *at < t->time)
             *at = t->time;
     }
-    rfy_sim_free(sim);
 }
 
 /* The band by samples in place of that estimate. */

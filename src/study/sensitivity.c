@@ -166,7 +166,7 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
         return out;
     }
     r.sim = sim;
-    r.tangent = rfy_tangent_new(scratch, sim, neighbour, (int)n);
+    r.tangent = rfy_tangent_new(scratch, sim, neighbour, (int)n, false);
     out->status = rfy_sim_run(sim);
     out->end = rfy_sim_time(sim);
     if (rfy_sim_trouble(sim))

@@ -218,6 +218,14 @@ static void strongest(shelf_run *r, rfy_sim *sim, double time, const double *y, 
                 row->source_gas = net->mixture.name[k];
             }
     }
+    /* what in ten years would not add a millionth is round-off of a balance */
+    double there = 0;
+    for (int i = 0; i < g; i++)
+        there += fabs(y[r->node * g + i]);
+    if (best * 3.2e8 < 1e-6 * there) {
+        best = 0;
+        row->source = row->source_gas = NULL;
+    }
     row->source_flow = best * RFY_R * RFY_T_REF / net->node[r->node].count;
 }
 

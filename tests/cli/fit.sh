@@ -29,6 +29,10 @@ run fit "$example" "$log" --gauge "$gauge" --free vane/speed --free vane/scale -
 expect 1 "two names for one thing"
 says out "cannot be told apart from this record" "two names for one thing"
 says err "is not written" "two names for one thing"
+says out "any value, NOT DETERMINED" "an interval without ends"
+run fit "$example" "$log" --gauge "$gauge" --free vane/speed --free vane/scale --json
+expect 1 "two names for one thing, JSON"
+holds out 'all(not u["told"] and u["low"] is None and u["high"] is None for u in d["unknowns"])' "no ends in JSON"
 [ ! -e fitted.json ] || fail "a fit that is not determined was written"
 
 run fit "$example" "$log" --gauge "$gauge"

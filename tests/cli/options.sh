@@ -100,6 +100,19 @@ run run jar.json --set "=10 L/s"
 expect 2 "--set without a path"
 run check jar.json --set "jar/volume=20 mm"
 expect 3 "--set of a wrong dimension"
+# A value of the command line that is wrong for two walls is told once.
+cat >hot.json <<'END'
+{"rarefy": 1,
+ "chambers": [{"name": "bulb", "volume": "0.2 L", "walls": [
+   {"name": "a", "material": "soda-lime glass", "area": "100 cm2", "model": "adsorbed water"},
+   {"name": "b", "material": "soda-lime glass", "area": "50 cm2", "model": "adsorbed water"}]}],
+ "pumps": [{"name": "pump", "kind": "rotary vane", "from": "bulb", "to": "ambient", "speed": "1 L/s"}],
+ "bakes": [{"chambers": ["bulb"], "from": "1 min", "temperature": "100 degC", "ramp": "20 K/min", "soak": "1 min", "cool": "20 K/min"}],
+ "run": {"until": "10 min"}}
+END
+run run hot.json --set "bakes/0/temperature=500 degC"
+expect 0 "a bake that is too hot"
+[ "$(grep -c "too hot for the soda-lime glass" err)" -eq 1 ] || fail "a warning is not told once: $(cat err)"
 
 # Colour only on a terminal; width from COLUMNS.
 run run jar.json

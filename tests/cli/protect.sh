@@ -54,6 +54,17 @@ expect 2 "an unknown part"
 says err "no pump \"vain\"" "an unknown part"
 run run "$bench" --fault "lamp crisp at 1 h"
 expect 2 "an unknown fault"
+
+# Glass may crack whatever holds the water on it, and by whatever name it goes.
+run protect "$source_dir/examples/baked-bulb.json"
+says out "crack bulb 1 cm2" "glass whose walls remember"
+sed 's/borosilicate glass/Pyrex/; s/photocell/test/' "$source_dir/examples/photocell-bulb.json" >pyrex.json
+run protect pyrex.json
+says out "crack bulb 1 cm2" "glass by a trade name"
+run run pyrex.json
+says out "can implode" "caution for glass by a trade name"
+says out "bulb wall (borosilicate glass)" "its own name in the answer"
+
 run list actions
 says out "back-fill <chamber> with <gas> to <pressure>" "list actions"
 finish

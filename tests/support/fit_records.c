@@ -67,7 +67,9 @@ void fit_records_try(fit_tally *tally, double noise, size_t n, unsigned long see
         rfy_problems *problems = rfy_problems_new("made");
         clock_t begin = clock();
         rfy_status status = rfy_fit(&found, plain, &log, &o, problems);
-        tally->seconds += (double)(clock() - begin) / CLOCKS_PER_SEC;
+        double took = (double)(clock() - begin) / CLOCKS_PER_SEC;
+        tally->seconds += took;
+        tally->most_seconds = fmax(tally->most_seconds, took);
         rfy_problems_free(problems);
         tally->records++;
         if (status != RFY_OK) {
@@ -75,9 +77,20 @@ void fit_records_try(fit_tally *tally, double noise, size_t n, unsigned long see
             continue;
         }
         tally->determined += found->determined;
-        for (int i = 0; i < FIT_UNKNOWNS && found->determined; i++)
-            tally->in[i] +=
-                found->unknown[i].value.low <= truth[i] && truth[i] <= found->unknown[i].value.high;
+        size_t missed = 0, told = 0;
+        for (int i = 0; i < FIT_UNKNOWNS; i++) {
+            const rfy_fitted *u = &found->unknown[i];
+            bool in = u->value.low <= truth[i] && truth[i] <= u->value.high;
+            tally->shown_in += in;
+            if (!u->told)
+                continue;
+            tally->told[i]++;
+            tally->in[i] += in;
+            told++;
+            missed += !in;
+        }
+        double beyond = (double)missed - 0.05 * (double)told;
+        tally->square += beyond * beyond;
         rfy_fit_free(found);
     }
     gsl_rng_free(rng);
@@ -86,17 +99,19 @@ void fit_records_try(fit_tally *tally, double noise, size_t n, unsigned long see
 }
 
 void fit_tally_write(FILE *out, const char *name, const fit_tally *t) {
-    double n = (double)(t->determined > 0 ? t->determined : 1);
+    size_t in = 0, told = 0;
     fprintf(out, "%-8s %zu records of five unknowns: ", name, t->records);
-    size_t all = 0;
     for (int i = 0; i < FIT_UNKNOWNS; i++) {
-        fprintf(out, "%s %.0f %%, ", paths[i], 100 * (double)t->in[i] / n);
-        all += t->in[i];
+        fprintf(out, "%s %zu of %zu told, ", paths[i], t->in[i], t->told[i]);
+        in += t->in[i];
+        told += t->told[i];
     }
-    fprintf(
-        out,
-        "together %.1f %% within their intervals, of the %zu determined; refused %zu, failed %zu; "
-        "%.2f s of the processor each\n",
-        100 * (double)all / (FIT_UNKNOWNS * n), t->determined,
-        t->records - t->determined - t->failed, t->failed, t->seconds / (double)t->records);
+    double n = (double)(told > 0 ? told : 1);
+    fprintf(out,
+            "together %.1f %% +- %.1f within their intervals, of the %zu told; all intervals, open "
+            "ones too: %.1f %%; determined %zu, failed %zu; %.2f s of the processor each, at most "
+            "%.2f\n",
+            100 * (double)in / n, 100 * sqrt(t->square) / n, told,
+            100 * (double)t->shown_in / (double)(FIT_UNKNOWNS * (t->records - t->failed)),
+            t->determined, t->failed, t->seconds / (double)t->records, t->most_seconds);
 }
