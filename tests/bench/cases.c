@@ -32,12 +32,14 @@ const bench_case bench_cases[BENCH_CASES] = {
      .label = "bake cycle with all that walls hold, 30 h",
      .path = "tests/bench/networks/bake-cycle.json",
      .at = {10, 60, 400, 10000, 12600, 14900, 30000, 46000, 60000, 100000},
-     .reference = 1e-11},
+     .reference = 1e-11,
+     .sparse = true},
     {.name = "line",
      .label = "line of 1,000 cells, 4 h",
      .path = "tests/bench/networks/long-line.json",
      .at = {0.1, 1, 5, 20, 60, 150, 400, 1000, 4000, 14400},
      .reference = 1e-10,
+     .sparse = true,
      .large = true},
 };
 

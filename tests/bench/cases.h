@@ -12,7 +12,8 @@ typedef struct bench_case {
     const char *set, *value; /* one value changed, NULL = none */
     double at[BENCH_INSTANTS];
     double reference; /* tolerance of the reference */
-    bool large;       /* too large for dense matrices */
+    bool sparse;      /* dense matrices and SciPy would take minutes a run: left out */
+    bool large;       /* runs take seconds: fewer of them */
 } bench_case;
 
 extern const bench_case bench_cases[BENCH_CASES];

@@ -27,7 +27,7 @@ typedef struct method {
     bench_kind kind;
     rfy_method ours;
     const gsl_odeiv2_step_type **with; /* a stepper of GSL's in place of ours */
-    bool dense;                        /* n x n matrices: not for the large network */
+    bool dense;                        /* n x n matrices: not for all networks */
     test_cvode cvode;
     double loosest; /* tolerance to begin with */
 } method;
@@ -263,7 +263,7 @@ static void write_curves(const char *directory, const bench *b, const bench_curv
 }
 
 static void check_reference(bench *b) {
-    test_cvode tight = {.klu = b->c->large, .bends = true, .nonlinear = 0.01};
+    test_cvode tight = {.klu = b->c->sparse, .bends = true, .nonlinear = 0.01};
     for (tight.rtol = 0.1 * b->c->reference; tight.rtol < 1e-8; tight.rtol *= 10) {
         test_allow(PATIENCE_WITH_REFERENCE);
         bool fine = test_by_cvode(b->replay, &tight, b->y, NULL, NULL);
@@ -314,14 +314,14 @@ static void one_case(const bench_case *c, char **argv) {
         {.name = "CVODE, dense", .kind = BY_CVODE, .dense = true, .loosest = 1e-3},
         {.name = "CVODE, KLU", .kind = BY_CVODE, .cvode = {.klu = true}, .loosest = 1e-3}};
     int n = 8;
-    if (!c->large)
+    if (!c->sparse)
         n += tune(&b, false, list + n);
     n += tune(&b, true, list + n);
     method *kept[16];
     bench_curve curves[20];
     int n_kept = 0;
     for (int k = 0; k < n; k++) {
-        if (list[k].dense && c->large)
+        if (list[k].dense && c->sparse)
             continue;
         bench_curve *curve = &curves[n_kept];
         *curve = (bench_curve){.name = list[k].name};
@@ -331,8 +331,8 @@ static void one_case(const bench_case *c, char **argv) {
         sweep(&b, &list[k], curve, false);
     }
     measure_again(&b, kept, curves, n_kept);
-    if (c->large)
-        printf("left out at this size: dense matrices (%d unknowns), SciPy\n", b.replay->n_free);
+    if (c->sparse)
+        printf("left out at this size: dense matrices (%d unknowns), SciPy\n", b.replay->n);
     else
         n_kept += scipy(&b, argv, curves + n_kept);
     print(curves, n_kept);
