@@ -116,6 +116,19 @@ static void example(void **state) {
                 assert_close(a->time, b->time, 5e-3, 0, "%s, %s by %g", file,
                              exact->sensitivity[b->sensitivity].name, a->factor);
         }
+    /* and the scatter of walls, which a run without advice finds by two whole runs: no number is
+     * told of it below 6 % */
+    rfy_result *plain = advised(system, RFY_NOT_WANTED);
+    for (size_t i = 0; i < plain->n_targets; i++) {
+        const rfy_target_result *a = &quick->target[i], *b = &plain->target[i];
+        assert_true(isfinite(a->time_early) == isfinite(b->time_early));
+        assert_true(isfinite(a->time_late) == isfinite(b->time_late));
+        if (isfinite(b->time_early))
+            assert_close(a->time_early, b->time_early, 0.01, 0, "%s, target %zu early", file, i);
+        if (isfinite(b->time_late))
+            assert_close(a->time_late, b->time_late, 0.015, 0, "%s, target %zu late", file, i);
+    }
+    rfy_result_free(plain);
     rfy_result_free(quick);
     rfy_result_free(exact);
     rfy_system_free(system);

@@ -147,6 +147,12 @@ rfy_word rfy_show_percent(double share) {
     return word;
 }
 
+rfy_word rfy_say_percent(double share) {
+    rfy_word padded = rfy_show_percent(share), word;
+    snprintf(word.text, sizeof word.text, "%s", padded.text + strspn(padded.text, " "));
+    return word;
+}
+
 /* ---- the page ---- */
 
 rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *options) {

@@ -56,6 +56,8 @@ rfy_word rfy_show_load(const rfy_page *page, double pascal_m3_per_s);
 rfy_word rfy_show_speed(double m3_per_s);
 /* A share of 1 in per cent, right-aligned to four characters: " 87 %", "< 1 %". */
 rfy_word rfy_show_percent(double share);
+/* The same for a sentence, not for a column. */
+rfy_word rfy_say_percent(double share);
 
 /* What a description calls itself, on the first line; a blank line follows. */
 void rfy_page_title(rfy_page *page, const char *title);

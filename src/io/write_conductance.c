@@ -54,18 +54,17 @@ static void write_answer(rfy_page *page, const rfy_conductance_result *r) {
                      rfy_show_number(r->area * 1e4, 3, true).text);
     if (isnan(r->pump_speed))
         return;
-    rfy_word at_low = rfy_show_percent(low->effective_speed / r->pump_speed);
-    rfy_word at_high = rfy_show_percent(high->effective_speed / r->pump_speed);
+    rfy_word at_low = rfy_say_percent(low->effective_speed / r->pump_speed);
+    rfy_word at_high = rfy_say_percent(high->effective_speed / r->pump_speed);
     char more[240] = "";
     if (r->n_rows > 1)
-        snprintf(more, sizeof more, " and %s at %s", at_high.text + strspn(at_high.text, " "),
+        snprintf(more, sizeof more, " and %s at %s", at_high.text,
                  rfy_show_pressure(page, high->pressure, 3).text);
     rfy_page_say(page, 0, 2,
                  "A pump of %s" RFY_GLUE "L/s (%s" RFY_GLUE
                  "m3/h) behind it leaves %s of its speed before it at %s%s.",
                  litres(r->pump_speed).text, rfy_show_number(r->pump_speed * 3600, 3, true).text,
-                 at_low.text + strspn(at_low.text, " "),
-                 rfy_show_pressure(page, low->pressure, 3).text, more);
+                 at_low.text, rfy_show_pressure(page, low->pressure, 3).text, more);
 }
 
 /* What stands over the column of throughput. */

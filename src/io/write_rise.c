@@ -51,7 +51,7 @@ static void write_verdict(rfy_page *page, const rfy_rise_result *r) {
         rfy_page_say(page, 0, 2,
                      "A LEAK: the pressure rises in a straight line, %s of gas keep "
                      "coming. Outgassing is at most %s of the rise.",
-                     flow(page, &r->leak).text, rfy_show_percent(r->outgassing_share).text);
+                     flow(page, &r->leak).text, rfy_say_percent(r->outgassing_share).text);
         break;
     case RFY_RISE_OUTGASSING:
         rfy_page_say(page, 0, 2,
@@ -79,7 +79,7 @@ static void write_verdict(rfy_page *page, const rfy_rise_result *r) {
             rfy_page_say(page, 0, 2,
                          "A LEAK FOR CERTAIN, of %s; how much of the rise is "
                          "outgassing CANNOT BE TOLD: up to %s of it.",
-                         flow(page, &r->leak).text, rfy_show_percent(r->outgassing_share).text);
+                         flow(page, &r->leak).text, rfy_say_percent(r->outgassing_share).text);
         else if (r->outgassing_certain)
             rfy_page_say(page, 0, 2,
                          "OUTGASSING FOR CERTAIN, %s at the beginning; whether there is "
@@ -139,8 +139,8 @@ static void write_evidence(rfy_page *page, const rfy_rise_result *r) {
         putc('\n', page->out);
     }
     rfy_page_say(page, 2, 2, "Readings scatter by %s of the pressure and %s besides%s.",
-                 rfy_show_percent(r->scatter).text + strspn(rfy_show_percent(r->scatter).text, " "),
-                 rfy_show_pressure(page, r->floor, 2).text, r->ratio ? ", evenly in ratio" : "");
+                 rfy_say_percent(r->scatter).text, rfy_show_pressure(page, r->floor, 2).text,
+                 r->ratio ? ", evenly in ratio" : "");
     if (r->n_outliers > 0)
         rfy_page_say(page, 2, 2, "%zu reading%s far from all the others %s left out.",
                      r->n_outliers, r->n_outliers == 1 ? "" : "s",

@@ -9,6 +9,7 @@ typedef struct rfy_neighbour {
     const rfy_network *net; /* the number times exp(step) */
     double step;
     const char *unsuited; /* why the two cannot be compared (then nothing else counts), or NULL */
+    bool walls; /* not a number: the network itself, and d by the power of all walls' spread */
     bool whole; /* temperatures or the gases themselves differ: everything has to be worked out */
     /* lists of what differs */
     int n_nodes, *node; /* free nodes, with the relative growth of their volume per unit of step */

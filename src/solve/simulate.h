@@ -91,7 +91,7 @@ const double *rfy_sim_temperatures(rfy_sim *sim, double time);
  * the caller restarts the stepping as after any switching. */
 void rfy_sim_heat(rfy_sim *sim, int node, double target, double rate);
 /* All that changes in a run, to go on from there in another simulation of the same network (or one
- * with other volumes: pressures are kept), with more faults or other limits of time. Free with
+ * with other numbers: pressures are kept), with more faults or other limits of time. Free with
  * rfy_snapshot_free. */
 typedef struct rfy_snapshot rfy_snapshot;
 rfy_snapshot *rfy_sim_save(const rfy_sim *sim);

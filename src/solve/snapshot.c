@@ -61,6 +61,12 @@ rfy_snapshot *rfy_sim_save(const rfy_sim *sim) {
     return s;
 }
 
+/* The same, or that of a description with other numbers; faults have their own network. */
+static bool same_program(const rfy_program *a, const rfy_program *b) {
+    return a->op == b->op || (a->kind != RFY_FAULT && a->kind == b->kind && a->n_ops == b->n_ops &&
+                              a->n_counters == b->n_counters);
+}
+
 #define TAKE(field, n) memcpy(sim->field, s->field, (size_t)(n) * sizeof *sim->field)
 
 void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
@@ -94,12 +100,14 @@ void rfy_sim_load(rfy_sim *sim, const rfy_snapshot *s) {
     for (int i = 0; i < sim->n_tracks; i++) {
         rfy_track *t = &sim->track[i];
         t->began = t->since = s->time;
-        if (i >= s->n_tracks || s->track[i].program->op != t->program->op)
+        if (i >= s->n_tracks || !same_program(s->track[i].program, t->program))
             continue;
         int *counter = t->counter;
+        const rfy_program *program = t->program;
         memcpy(counter, s->track[i].counter, (size_t)t->program->n_counters * sizeof *counter);
         *t = s->track[i];
         t->counter = counter;
+        t->program = program;
     }
 }
 

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
 rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour *neighbour, int n,
@@ -10,6 +11,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     const rfy_network *net = sim->net;
     rfy_tangent *t = RFY_NEW(arena, 1, rfy_tangent);
     const int g = net->mixture.n, free = net->n_free * g;
+    t->arena = arena;
     t->sim = sim;
     t->net = net;
     t->neighbour = neighbour;
@@ -51,6 +53,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->seen_before = RFY_NEW(arena, (size_t)net->n_gauges * c, double);
     t->moment = RFY_NEW(arena, c, double);
     t->shift = RFY_NEW(arena, c, double);
+    t->now.y = RFY_NEW(arena, states, double);
+    t->before.y = RFY_NEW(arena, states, double);
     t->valve_was = RFY_NEW(arena, (size_t)net->n_valves, rfy_motion);
     t->pump_was = RFY_NEW(arena, (size_t)net->n_pumps, rfy_motion);
     t->heat_was = RFY_NEW(arena, nodes, rfy_motion);
@@ -340,13 +344,13 @@ static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const 
     return fine;
 }
 
-static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin,
+static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_place *from,
                          double to, double local, const double *y, rfy_tangent_point *end,
                          rfy_v4 *s) {
-    const double h = to - t->sim->step_from;
+    const double h = to - from->time;
     t->stride = h;
     return rfy_tangent_evaluate(t, to, local, y, true, end) &&
-           take_quickly(t, step, h, t->sim->y_start, y, begin, end, s);
+           take_quickly(t, step, h, from->y, y, from->point, end, s);
 }
 
 /* Parts of a step over which a parabola stands for what a moving valve does: a large volume hardly
@@ -369,8 +373,6 @@ static int parts_of(const rfy_sim *sim, double from, double to) {
 static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin, double to,
                  double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
     rfy_sim *sim = t->sim;
-    if (t->quick)
-        return over_quickly(t, step, begin, to, local, y, end, s);
     const double from = sim->step_from;
     const int parts = parts_of(sim, from, to);
     const rfy_tangent_point *start = begin;
@@ -401,13 +403,112 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
  */
 static const double long_after = 0.05;
 
+/* The end is the next beginning; what was the beginning stays for instants inside the step. */
+static void swap_ends(rfy_tangent *t) {
+    rfy_tangent_point *was = t->begin;
+    t->begin = t->end;
+    t->end = was;
+}
+
+/* Several steps of the run make one quick step while no part of the gas in a place changes by more
+ * than this part, and no more than that of a motion goes by. */
+static const double coarse = 0.25, least_share = 0.01;
+
+static bool may_wait(const rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    const int g = t->net->mixture.n;
+    const double h = sim->time - t->now.time;
+    if (t->net->gauges_lag)
+        return false;
+    for (int i = 0; i < t->net->n_valves + t->net->n_pumps; i++) {
+        const rfy_motion *m =
+            i < t->net->n_valves ? &sim->valve[i] : &sim->pump[i - t->net->n_valves];
+        if (m->end > t->now.time && h > 0.3 * coarse * (m->end - m->start))
+            return false;
+    }
+    for (int k = 0; k < t->net->n_free; k++) {
+        double sum = 0;
+        for (int i = k * g; i < (k + 1) * g; i++)
+            sum += fmax(t->now.y[i], sim->y[i]);
+        for (int i = k * g; i < (k + 1) * g; i++)
+            if (fabs(sim->y[i] - t->now.y[i]) >
+                coarse * fmax(fmax(t->now.y[i], sim->y[i]), least_share * sum))
+                return false;
+    }
+    return true;
+}
+
+void rfy_tangent_catch_up(rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    const size_t states = (size_t)sim->ode->n;
+    if (!t->behind || !t->sound)
+        return;
+    t->behind = false;
+    memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
+    memcpy(t->before.y, t->now.y, states * sizeof *sim->y);
+    t->before.time = t->now.time;
+    t->now.point = t->begin;
+    t->sound = over_quickly(t, t->step, &t->now, sim->time, sim->local, sim->y, t->end, t->s);
+    swap_ends(t);
+    t->before.point = t->end;
+    settle_gauges(t);
+    if (t->memory && t->sound)
+        rfy_memory_step(t, &t->before, t->begin->a.value, t->slope[0], t->slope[1]);
+}
+
+static void advance_quickly(rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    if (!(sim->time > sim->step_from))
+        return;
+    if (!t->behind) {
+        t->now.time = sim->step_from;
+        memcpy(t->now.y, sim->y_start, (size_t)sim->ode->n * sizeof *sim->y);
+        t->stride = sim->time - sim->step_from;
+        if (!t->begin_known)
+            t->sound = rfy_tangent_evaluate(t, t->now.time, t->now.time - sim->base, t->now.y,
+                                            false, t->begin);
+        t->begin_known = true;
+    }
+    t->behind = true;
+    if (!may_wait(t))
+        rfy_tangent_catch_up(t);
+}
+
+/* Derivatives of the state at an instant of the last step, the rates there, and where that began.
+ */
+static const rfy_v4 *inside_quickly(rfy_tangent *t, double time, const double *y, const double **f,
+                                    const rfy_tangent_place **from) {
+    if (!(time < t->sim->time))
+        rfy_tangent_catch_up(t);
+    t->now.point = t->begin;
+    const rfy_tangent_place *start = t->behind ? &t->now : &t->before;
+    const rfy_v4 *s = t->behind ? t->s : t->s_start;
+    *from = NULL;
+    *f = t->begin->f;
+    if (!(time < t->sim->time))
+        return t->s;
+    *f = start->point->f;
+    if (!(time > start->time))
+        return s;
+    memcpy(t->s_inside, s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
+    t->sound = t->sound && over_quickly(t, t->aside, start, time, time - t->sim->base, y, t->spare,
+                                        t->s_inside);
+    *f = t->spare->f;
+    *from = start;
+    return t->s_inside;
+}
+
 void rfy_tangent_advance(rfy_tangent *t) {
     rfy_sim *sim = t->sim;
     const double from = sim->step_from, to = sim->time;
     if (!t->sound)
         return;
+    if (t->quick) {
+        advance_quickly(t);
+        return;
+    }
     t->stride = to - from;
-    if (t->shifted && !t->quick && from - t->shift_from > long_after * t->shift_most) {
+    if (t->shifted && from - t->shift_from > long_after * t->shift_most) {
         memset(t->shift, 0, (size_t)t->columns * sizeof *t->shift);
         t->shifted = t->begin_known = false;
     }
@@ -418,10 +519,7 @@ void rfy_tangent_advance(rfy_tangent *t) {
     if (!(to > from))
         return;
     t->sound = t->sound && over(t, t->step, t->begin, to, sim->local, sim->y, t->end, t->s);
-    /* the end is the next beginning; what was the beginning stays for instants inside the step */
-    rfy_tangent_point *was = t->begin;
-    t->begin = t->end;
-    t->end = was;
+    swap_ends(t);
     settle_gauges(t);
 }
 
@@ -450,7 +548,11 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
     const double *f;
     double *state = rfy_xcalloc((size_t)t->sim->ode->n, sizeof *state);
     memcpy(state, y, (size_t)t->sim->ode->n * sizeof *y); /* y may be scratch of the simulation */
-    const rfy_v4 *s = inside(t, time, state, &f);
+    const rfy_tangent_place *from = NULL;
+    const rfy_v4 *s =
+        t->quick ? inside_quickly(t, time, state, &f, &from) : inside(t, time, state, &f);
+    if (t->memory && t->sound && from)
+        rfy_memory_target(t, i, time, from, t->spare->a.value, t->slope[0], t->slope[1], f);
     double *log_by = rfy_xcalloc((size_t)(net->n_nodes * c), sizeof *log_by);
     rfy_tangent_pressures(t, time, state, s, log_by);
     double sum = 0, rise = 0;

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 #include "network/stores.h"
+#include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
 /* ---- the instant of a switching ---- */
@@ -197,6 +198,7 @@ static bool is_wall(const rfy_guard *guard) {
 
 void rfy_tangent_cause(rfy_tangent *t, const rfy_guard *guard) {
     rfy_sim *sim = t->sim;
+    rfy_tangent_catch_up(t);
     rfy_sim_look(sim, sim->time, sim->y);
     if (is_wall(guard))
         of_wall(t, guard->index);
@@ -210,6 +212,7 @@ void rfy_tangent_cause(rfy_tangent *t, const rfy_guard *guard) {
 
 /* As the run does with a wall among so many: the little it gives off meanwhile does not count. */
 void rfy_tangent_wall(rfy_tangent *t, const rfy_guard *guard) {
+    rfy_tangent_catch_up(t);
     rfy_sim_look(t->sim, t->sim->time, t->sim->y);
     of_wall(t, guard->index);
     memcpy(t->wall + guard->index * t->columns, t->moment, (size_t)t->columns * sizeof *t->moment);
@@ -272,6 +275,7 @@ static void leap_by_bursts(rfy_tangent *t) {
 void rfy_tangent_before(rfy_tangent *t, bool at_break) {
     const rfy_sim *sim = t->sim;
     const rfy_network *net = t->net;
+    rfy_tangent_catch_up(t);
     if (at_break && !t->caused)
         of_clock(t);
     else if (!t->caused)
@@ -376,6 +380,7 @@ void rfy_tangent_after(rfy_tangent *t) {
     const rfy_network *net = t->net;
     const int c = t->columns, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net);
     redirect_all(t);
+    rfy_memory_begin(t);
     for (int i = 0; i < sim->n_tracks; i++) {
         /* bakes have their times from the clock */
         if (net->n_bakes == 0 &&
@@ -416,9 +421,11 @@ void rfy_tangent_after(rfy_tangent *t) {
 }
 
 void rfy_tangent_bend(rfy_tangent *t) {
+    rfy_tangent_catch_up(t);
     t->begin_known = false;
 }
 
 void rfy_tangent_forget_wall(rfy_tangent *t, int node) {
+    rfy_tangent_catch_up(t);
     memset(t->wall + node * t->columns, 0, (size_t)t->columns * sizeof *t->wall);
 }

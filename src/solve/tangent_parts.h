@@ -14,10 +14,17 @@ typedef struct rfy_tangent_point {
     double *f; /* [states] rates of the run */
 } rfy_tangent_point;
 
+typedef struct rfy_tangent_place { /* where a quick step begins */
+    double time, *y;
+    const rfy_tangent_point *point;
+} rfy_tangent_place;
+
 /* Derivatives of a motion's four numbers: [4][columns] from, to, start, end. */
 enum { RFY_D_FROM, RFY_D_TO, RFY_D_START, RFY_D_END, RFY_D_MOTION };
 
 struct rfy_tangent {
+    rfy_arena *arena;
+    struct rfy_memory *memory; /* quick: NULL = nothing is remembered */
     rfy_sim *sim;
     const rfy_network *net;
     const rfy_neighbour *neighbour;
@@ -32,6 +39,9 @@ struct rfy_tangent {
     double *y_inside;
     rfy_v4 *s_start, *s_inside;
     bool begin_known, sound, quick;
+    /* quick: where s stands when it is behind the run, and where the last step of s began */
+    rfy_tangent_place now, before;
+    bool behind;
     rfy_v4 *s; /* now */
 
     /* clocks; [.. * columns] */
@@ -81,6 +91,8 @@ static inline double *rfy_tangent_row(rfy_v4 *rows, const rfy_tangent *t, int ro
 
 /* ---- what a simulation calls; nothing else does ---- */
 
+/* Quick: takes s to the present instant; before anything is switched. */
+void rfy_tangent_catch_up(rfy_tangent *t);
 /* After a step, at its end or the switching in it, before anything is switched. */
 void rfy_tangent_advance(rfy_tangent *t);
 /* A guard is about to switch at the present instant. */

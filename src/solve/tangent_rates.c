@@ -239,6 +239,19 @@ static void by_emitters(rfy_tangent *t, const rfy_neighbour *v, int column, doub
     }
 }
 
+/* All walls by the power of their spread. */
+static void by_spread(rfy_tangent *t, int column, double time, bool early, rfy_v4 *b) {
+    const rfy_sim *sim = t->sim;
+    for (int i = 0; i < t->net->n_emitters; i++) {
+        const rfy_emitter *e = &t->net->emitter[i];
+        double slope;
+        if (!isnan(sim->wall_since[e->node]))
+            rfy_tangent_row(b, t, e->node * t->net->mixture.n + e->gas)[column] +=
+                log(e->spread) *
+                emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
+    }
+}
+
 static void by_bursts(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4 *b) {
     const int g = t->net->mixture.n;
     for (int k = 0; k < v->n_bursts; k++) {
@@ -412,6 +425,8 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
         if (v->unsuited || v->whole)
             continue;
         by_emitters(t, v, p, time, early, out->b);
+        if (v->walls)
+            by_spread(t, p, time, early, out->b);
         by_bursts(t, v, p, out->b);
         by_stores(t, v, p, y, out->b);
     }

@@ -63,6 +63,7 @@ bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const d
                            const bool *held, double *log_pressure) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n, free = net->n_free * g, c = t->columns;
+    rfy_tangent_catch_up(t);
     if (!t->sound)
         return false;
     rfy_arena *arena = rfy_arena_new();

@@ -300,6 +300,17 @@ bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4
     return true;
 }
 
+bool rfy_linear_step_back(rfy_linear_step *w, double *value, double h, const double *ratio,
+                          const double *pull, double *x) {
+    const rfy_linear a = {.value = value};
+    if (!factor(w, &a, 1 / h, pull))
+        return false;
+    rfy_block_lu_solve_transposed(w->lu, x);
+    for (int i = 0; i < w->rows; i++)
+        x[i] *= ratio[i] / h;
+    return true;
+}
+
 void rfy_linear_step_inside(const rfy_linear_step *w, double f, rfy_v4 *out) {
     const rfy_rodas_method *method = rfy_rodas_linear;
     const size_t n = (size_t)w->rows * (size_t)w->m;

@@ -52,6 +52,10 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
  * pull[rows]: f/y; 1 and 0 for a state that does not fall. */
 bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *b, double h,
                            const double *ratio, const double *pull, const rfy_v4 *s);
+/* Such a step backwards, for networks without inner states: x = ratio/h (1/h - A + pull)^-T x, with
+ * the blocks of A. */
+bool rfy_linear_step_back(rfy_linear_step *w, double *value, double h, const double *ratio,
+                          const double *pull, double *x);
 /* Inside the step last taken, at a fraction of it. */
 void rfy_linear_step_inside(const rfy_linear_step *w, double fraction, rfy_v4 *out);
 

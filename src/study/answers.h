@@ -75,6 +75,12 @@ typedef struct rfy_influence rfy_influence;
 rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
                                  const rfy_run_options *options, rfy_sim *sim);
 void rfy_influence_target(rfy_influence *influence, int target);
+/* After a step and all that was watched in it. */
+void rfy_influence_step(rfy_influence *influence);
+/* Times of targets with all walls at wall_scale of `options`, where they can be had without a whole
+ * run of their own: then time[i] and known[i] are set. */
+void rfy_influence_band(const rfy_influence *influence, const rfy_sim_options *options,
+                        const rfy_target_result *target, double *time, bool *known);
 /* After the run: sensitivities and changes of the result; `options` for runs of its own. */
 void rfy_influence_tell(rfy_influence *influence, rfy_sim *sim, double after,
                         const rfy_sim_options *options, rfy_result *out);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "core/dims.h"
+#include "solve/tangent_memory.h"
 #include "study/answers.h"
 #include "study/neighbours.h"
 #include "study/rerun.h"
@@ -21,7 +22,7 @@ struct rfy_influence {
     rfy_arena *arena, *scratch; /* of the result; until it is told */
     const rfy_system *system;
     const rfy_parameter *parameter;
-    size_t n;
+    size_t n, columns; /* of the tangent: the numbers, then perhaps all walls */
     const rfy_neighbour *neighbour;
     bool quick; /* a first look, told to a few digits */
     rfy_tangent *tangent;
@@ -43,7 +44,16 @@ rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
     f->scratch = rfy_arena_new();
     f->neighbour = rfy_neighbours_of(f->scratch, system, f->parameter, f->n);
     f->quick = options->sensitivities == RFY_IF_CHEAP;
-    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->n, f->quick);
+    f->columns = f->n;
+    if (f->quick) { /* one more for all walls at once */
+        rfy_neighbour *list = RFY_NEW(f->scratch, f->n + 1, rfy_neighbour);
+        memcpy(list, f->neighbour, f->n * sizeof *list);
+        list[f->n] = (rfy_neighbour){.net = net, .step = 1, .walls = true};
+        f->neighbour = list;
+        f->columns++;
+    }
+    f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->columns, f->quick);
+    rfy_tangent_remember(f->tangent);
     f->time_by = RFY_NEW(arena, (size_t)net->n_targets * f->n, double);
     for (size_t i = 0; i < (size_t)net->n_targets * f->n; i++)
         f->time_by[i] = NAN;
@@ -56,12 +66,80 @@ void rfy_influence_target(rfy_influence *f, int target) {
         memcpy(f->time_by + (size_t)target * f->n, by, f->n * sizeof *by);
 }
 
+void rfy_influence_step(rfy_influence *f) {
+    rfy_tangent_lay_aside(f->tangent);
+}
+
+/* ---- the scatter of walls ---- */
+
+/* Parts of a change that may be left out, and of a time that walls hardly change: that is all that
+ * is said then. */
+static const double left_out = 0.01, hardly = 0.02;
+
+void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
+                        const rfy_target_result *target, double *time, bool *known) {
+    const rfy_network *net = f->system->network;
+    if (!rfy_tangent_is_quick(f->tangent) || !rfy_tangent_is_sound(f->tangent))
+        return;
+    double spread = 1; /* the widest */
+    for (int i = 0; i < net->n_emitters; i++)
+        spread = fmax(spread, net->emitter[i].spread);
+    const double added =
+        spread > 1 ? (pow(spread, options->wall_scale) - 1) / log(spread) : options->wall_scale;
+    for (int i = 0; i < net->n_targets; i++) {
+        const double *by = rfy_tangent_of_target(f->tangent, i);
+        if (!by || !target[i].reached || !(target[i].time > 0))
+            continue;
+        const double e = by[f->n] / target[i].time,
+                     then = target[i].time * exp(options->wall_scale * e), beside = added * e;
+        if (fabs(beside) <= hardly) { /* in proportion to what they give off */
+            time[i] = target[i].time * (1 + beside);
+            known[i] = true;
+            continue;
+        }
+        const rfy_snapshot *from = rfy_tangent_late_start(f->tangent, i, (int)f->n, then, left_out);
+        if (!from)
+            continue;
+        rfy_arena *arena = rfy_arena_new();
+        double *found = RFY_NEW(arena, (size_t)net->n_targets, double);
+        bool *wanted = RFY_NEW(arena, (size_t)net->n_targets, bool);
+        wanted[i] = true;
+        known[i] = rfy_rerun(net, options, from, wanted, found);
+        time[i] = found[i];
+        rfy_arena_free(arena);
+    }
+}
+
 /* ---- a change put to the test ---- */
 
 typedef struct trial { /* a number times a factor */
     bool *wanted;      /* [target] */
+    double *estimate;  /* [target] */
     double *time;      /* [target] */
 } trial;
+
+/* The instant at which it may begin; NULL = the beginning. */
+static const rfy_snapshot *begin_of(const rfy_influence *f, size_t parameter, const trial *t) {
+    const rfy_snapshot *begin = NULL;
+    for (int i = 0; i < f->system->network->n_targets; i++) {
+        if (!t->wanted[i])
+            continue;
+        const rfy_snapshot *s =
+            rfy_tangent_late_start(f->tangent, i, (int)parameter, t->estimate[i], left_out);
+        if (!s)
+            return NULL;
+        if (!begin || rfy_snapshot_time(s) < rfy_snapshot_time(begin))
+            begin = s;
+    }
+    return begin;
+}
+
+static bool same_shape(const rfy_network *a, const rfy_network *b) {
+    return a->n_nodes == b->n_nodes && a->n_free == b->n_free && a->n_edges == b->n_edges &&
+           a->n_valves == b->n_valves && a->n_pumps == b->n_pumps && a->n_gauges == b->n_gauges &&
+           a->n_stores == b->n_stores && a->n_targets == b->n_targets &&
+           a->n_limits == b->n_limits && a->mixture.n == b->mixture.n;
+}
 
 /* Times of the targets wanted; NaN when that cannot be run. */
 static void make(const rfy_influence *f, size_t parameter, double factor,
@@ -74,7 +152,8 @@ static void make(const rfy_influence *f, size_t parameter, double factor,
         arena, system->catalog,
         rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor), problems);
     if (net && net->n_targets == n)
-        rfy_rerun(net, options, t->wanted, t->time);
+        rfy_rerun(net, options, same_shape(net, system->network) ? begin_of(f, parameter, t) : NULL,
+                  t->wanted, t->time);
     else
         for (int i = 0; i < n; i++)
             t->time[i] = NAN;
@@ -133,8 +212,10 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
         if (!t->wanted) {
             t->wanted = RFY_NEW(f->arena, targets, bool);
             t->time = RFY_NEW(f->arena, targets, double);
+            t->estimate = RFY_NEW(f->arena, targets, double);
         }
         t->wanted[list[c].target] = true;
+        t->estimate[list[c].target] = list[c].estimate;
     }
     for (size_t k = 0; k < f->n; k++)
         for (size_t up = 0; up < 2; up++)
@@ -178,8 +259,9 @@ void rfy_influence_tell(rfy_influence *f, rfy_sim *sim, double after,
                         const rfy_sim_options *options, rfy_result *out) {
     const rfy_network *net = f->system->network;
     const size_t n = f->n, free = (size_t)net->n_free, targets = out->n_targets;
-    double *total = RFY_NEW(f->arena, free, double), *by = RFY_NEW(f->arena, free * n, double);
-    rfy_sensitivity_ultimate(sim, net, f->tangent, n, after, total, by);
+    double *total = RFY_NEW(f->arena, free, double),
+           *by = RFY_NEW(f->arena, free * f->columns, double);
+    rfy_sensitivity_ultimate(sim, net, f->tangent, f->columns, after, total, by);
     rfy_sensitivity *list = RFY_NEW(f->arena, n, rfy_sensitivity);
     for (size_t k = 0; k < n; k++) {
         const rfy_parameter *p = &f->parameter[k];
@@ -192,7 +274,7 @@ void rfy_influence_tell(rfy_influence *f, rfy_sim *sim, double after,
                                                              : (double)NAN;
         }
         for (size_t c = 0; c < free; c++)
-            ultimate[c] = unsuited ? (double)NAN : by[c * n + k];
+            ultimate[c] = unsuited ? (double)NAN : by[c * f->columns + k];
         list[k] = (rfy_sensitivity){.name = p->name,
                                     .n_paths = p->n_paths,
                                     .path = p->path,
@@ -208,5 +290,6 @@ void rfy_influence_tell(rfy_influence *f, rfy_sim *sim, double after,
     out->rough_sensitivities = rfy_tangent_is_quick(f->tangent);
     if (out->status == RFY_OK || out->status == RFY_LIMIT_BROKEN)
         find_changes(f, options, out);
+    rfy_tangent_forget(f->tangent);
     rfy_arena_free(f->scratch);
 }

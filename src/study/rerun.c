@@ -17,8 +17,8 @@ static void on_target(void *context, rfy_sim *sim, double time, const double *y,
     rfy_sim_set_until(sim, 0); /* that was the last of them */
 }
 
-bool rfy_rerun(const rfy_network *net, const rfy_sim_options *options, const bool *wanted,
-               double *time) {
+bool rfy_rerun(const rfy_network *net, const rfy_sim_options *options, const rfy_snapshot *from,
+               const bool *wanted, double *time) {
     watcher w = {net, wanted, time};
     rfy_observer observer = {.target = on_target, .context = &w};
     rfy_sim_options o = *options;
@@ -28,6 +28,8 @@ bool rfy_rerun(const rfy_network *net, const rfy_sim_options *options, const boo
     for (int i = 0; i < net->n_targets; i++)
         time[i] = INFINITY;
     rfy_sim *sim = rfy_sim_new(net, &o, &observer);
+    if (sim && from)
+        rfy_sim_load(sim, from);
     const bool fine = sim && rfy_sim_run(sim) == RFY_OK;
     for (int i = 0; i < net->n_targets && !fine; i++)
         time[i] = isinf(time[i]) ? (double)NAN : time[i];

@@ -155,6 +155,9 @@ static void fit_all(rfy_rise_fit *f, const rfy_rise_data *data, rfy_rise_law law
 
 /* ---- robust beginning ---- */
 
+/* Of fewer readings the curve goes through all but one or two, and those look far off. */
+static const size_t fewest = 12;
+
 /* Cauchy's loss by reweighting (Holland and Welsch 1977, Commun. Stat. A6, 813; 2.385 gives 95 %
  * efficiency under Gauss's law), then everything beyond 5 standard deviations of the rest goes. */
 static size_t drop_outliers(rfy_rise_fit *f, const rfy_rise_noise *guess, double *m) {
@@ -182,7 +185,7 @@ static size_t drop_outliers(rfy_rise_fit *f, const rfy_rise_noise *guess, double
         double part = s / fmax(m[i], 1e-300); /* in ratio, as large scatter may be */
         if (part > 0.1 && f->y[i] > 0 && m[i] > 0)
             d = fmin(fabs(d), fabs(log(f->y[i] / m[i])) / part);
-        if (fabs(d) > 5 && f->n > 6)
+        if (fabs(d) > 5 && f->n >= fewest)
             continue;
         f->t[kept] = f->t[i];
         f->y[kept] = f->y[i];

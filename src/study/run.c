@@ -217,7 +217,10 @@ static void on_limit(void *context, rfy_sim *sim, double time, const double *y, 
 
 static void on_advance(void *context, rfy_sim *sim, double from, double to, const double *y) {
     recorder *r = context;
-    rfy_creeper_note(r->creeper, sim, from, to, y);
+    if (r->creeper)
+        rfy_creeper_note(r->creeper, sim, from, to, y);
+    if (r->influence)
+        rfy_influence_step(r->influence);
 }
 
 static void on_step(void *context, rfy_sim *sim, const rfy_program *program, int step) {
@@ -253,11 +256,20 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
     rfy_sim_options o = *options;
     o.wall_scale = scale;
     o.tolerance = rfy_rerun_tolerance(options->tolerance);
-    const bool fine = rfy_rerun(net, &o, NULL, time);
+    bool *known = RFY_NEW(r->arena, (size_t)net->n_targets, bool),
+         *wanted = RFY_NEW(r->arena, (size_t)net->n_targets, bool), any = false;
+    double *rest = RFY_NEW(r->arena, (size_t)net->n_targets, double);
+    if (r->influence)
+        rfy_influence_band(r->influence, &o, r->target, time, known);
+    for (int i = 0; i < net->n_targets; i++)
+        any = (wanted[i] = !known[i]) || any;
+    const bool fine = !any || rfy_rerun(net, &o, NULL, wanted, rest);
+    for (int i = 0; i < net->n_targets; i++)
+        time[i] = known[i] ? time[i] : rest[i];
     for (int i = 0; i < net->n_targets; i++) {
         rfy_target_result *t = &r->target[i];
         double *at = scale < 0 ? &t->time_early : &t->time_late;
-        *at = fine ? time[i] : (double)NAN;
+        *at = fine || known[i] ? time[i] : (double)NAN;
         if (scale < 0 && *at > t->time) /* the loose tolerance must not contradict the run itself */
             *at = t->time;
         if (scale > 0 && *at < t->time)
@@ -460,7 +472,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
                              .target = on_target,
                              .limit = on_limit,
                              .step = on_step,
-                             .advanced = r.creeper ? on_advance : NULL,
+                             .advanced = on_advance,
                              .context = &r};
     rfy_sim *sim = rfy_sim_new(net, &o, only_ultimate ? NULL : &observer);
     if (!sim) {

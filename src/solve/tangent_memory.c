@@ -1,0 +1,229 @@
+#include "solve/tangent_memory.h"
+#include <math.h>
+#include <string.h>
+#include "solve/tangent_parts.h"
+
+/* Steps remembered since a switching, instants laid aside among them, and the bytes that may cost.
+ */
+enum { MOST_STEPS = 96, MOST_KEPT = 10, MOST_BYTES = 6 << 20 };
+
+/* Instants laid aside are so much later each, counted from the switching. */
+static const double apart = 2;
+
+typedef struct passed { /* a step: (1/h - A + pull) s_1 = ratio s_0/h + … */
+    double from, to, h, *value, *ratio, *pull, *y; /* y: where it began */
+} passed;
+
+typedef struct kept {
+    double time;
+    rfy_snapshot *sim;
+    rfy_v4 *s;   /* [rows * m] */
+    bool needed; /* a target was met since */
+} kept;
+
+typedef struct answer { /* of a target */
+    bool known;
+    double time;
+    int n_lambda, n_kept;
+    double *when, *lambda; /* [n_lambda], latest first; [n_lambda * rows] by logarithms of states */
+    kept kept[MOST_KEPT];
+} answer;
+
+struct rfy_memory {
+    int n_passed, n_kept, n_all, cap_all;
+    passed passed[MOST_STEPS];
+    kept kept[MOST_KEPT];
+    bool overflown;
+    double began; /* this stretch between two switchings */
+    answer *target;
+    rfy_snapshot **all; /* what targets may still ask for */
+};
+
+static size_t blocks_of(const rfy_tangent *t) {
+    const rfy_blocks *p = t->step->pattern;
+    return (size_t)p->start[p->n_columns] * (size_t)(p->g * p->g);
+}
+
+void rfy_tangent_remember(rfy_tangent *t) {
+    const size_t rows = (size_t)t->rows, block = rows * (size_t)t->m * sizeof(rfy_v4);
+    const size_t bytes =
+        MOST_STEPS * (blocks_of(t) + 3 * rows) * sizeof(double) + 2 * MOST_KEPT * block;
+    if (!t->quick || bytes > MOST_BYTES || t->net->n_targets == 0)
+        return;
+    t->memory = RFY_NEW(t->arena, 1, rfy_memory);
+    t->memory->target = RFY_NEW(t->arena, (size_t)t->net->n_targets, answer);
+}
+
+void rfy_memory_begin(rfy_tangent *t) {
+    rfy_memory *m = t->memory;
+    if (!m)
+        return;
+    for (int i = 0; i < m->n_kept; i++)
+        if (!m->kept[i].needed)
+            rfy_snapshot_free(m->kept[i].sim);
+    m->n_passed = m->n_kept = 0;
+    m->overflown = false;
+    m->began = t->sim->time;
+}
+
+void rfy_memory_step(rfy_tangent *t, const rfy_tangent_place *from, const double *value,
+                     const double *ratio, const double *pull) {
+    rfy_memory *m = t->memory;
+    if (!m || m->overflown)
+        return;
+    if (m->n_passed == MOST_STEPS) {
+        m->overflown = true;
+        return;
+    }
+    const size_t blocks = blocks_of(t), rows = (size_t)t->rows;
+    passed *p = &m->passed[m->n_passed++];
+    if (!p->value) {
+        p->value = RFY_NEW(t->arena, blocks + 3 * rows, double);
+        p->ratio = p->value + blocks;
+        p->pull = p->ratio + rows;
+        p->y = p->pull + rows;
+    }
+    p->from = from->time;
+    p->to = t->sim->time;
+    p->h = p->to - p->from;
+    memcpy(p->value, value, blocks * sizeof *value);
+    memcpy(p->ratio, ratio, rows * sizeof *ratio);
+    memcpy(p->pull, pull, rows * sizeof *pull);
+    memcpy(p->y, from->y, rows * sizeof *p->y);
+}
+
+void rfy_tangent_lay_aside(rfy_tangent *t) {
+    rfy_memory *m = t->memory;
+    const size_t block = (size_t)t->rows * (size_t)t->m;
+    if (!m || m->overflown || !(t->sim->time > m->began) ||
+        (m->n_kept > 0 &&
+         t->sim->time - m->began < apart * (m->kept[m->n_kept - 1].time - m->began)))
+        return;
+    rfy_tangent_catch_up(t);
+    if (m->n_passed == 0 || m->passed[m->n_passed - 1].to != t->sim->time)
+        return;
+    if (m->n_kept == MOST_KEPT) { /* every other one: times grow by factors */
+        int left = 0;
+        for (int i = 0; i < MOST_KEPT; i++)
+            if (i % 2 == 1) {
+                const kept other = m->kept[left];
+                m->kept[left++] = m->kept[i];
+                m->kept[i] = other;
+            }
+        for (int i = left; i < MOST_KEPT; i++)
+            if (!m->kept[i].needed)
+                rfy_snapshot_free(m->kept[i].sim);
+        m->n_kept = left;
+    }
+    kept *k = &m->kept[m->n_kept++];
+    if (!k->s || k->needed)
+        k->s = RFY_NEW(t->arena, block, rfy_v4);
+    for (int i = 0; i < t->rows; i++) /* of logarithms, too */
+        for (int v = i * t->m; v < (i + 1) * t->m; v++)
+            k->s[v] = t->sim->y[i] > 0 ? t->s[v] / t->sim->y[i] : t->s[v] * 0;
+    k->time = t->sim->time;
+    k->needed = false;
+    k->sim = rfy_sim_save(t->sim);
+}
+
+/* A valve or rotor on its way hands on when it began. */
+static bool clocks_run(const rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    for (int i = 0; i < t->net->n_valves; i++)
+        if (sim->valve[i].end > t->memory->began)
+            return true;
+    for (int i = 0; i < t->net->n_pumps; i++)
+        if (sim->pump[i].end > t->memory->began)
+            return true;
+    return false;
+}
+
+static void keep_lambda(answer *a, double when, int rows, const double *x, const double *y) {
+    double *to = a->lambda + a->n_lambda * rows;
+    for (int i = 0; i < rows; i++)
+        to[i] = y[i] > 0 ? x[i] * y[i] : 0;
+    a->when[a->n_lambda++] = when;
+}
+
+void rfy_memory_target(rfy_tangent *t, int target, double time, const rfy_tangent_place *from,
+                       double *value, const double *ratio, const double *pull, const double *f) {
+    rfy_memory *m = t->memory;
+    if (!m || m->overflown || m->n_kept == 0 || clocks_run(t))
+        return;
+    answer *a = &m->target[target];
+    const int rows = t->rows, g = t->net->mixture.n, first = t->net->target[target].node * g;
+    double rise = 0, *x = RFY_NEW(t->arena, (size_t)rows, double);
+    for (int i = 0; i < g; i++)
+        rise += f[first + i];
+    for (int i = 0; i < g; i++)
+        x[first + i] = -1 / rise;
+    a->when = RFY_NEW(t->arena, (size_t)m->n_passed + 1, double);
+    a->lambda = RFY_NEW(t->arena, ((size_t)m->n_passed + 1) * (size_t)rows, double);
+    if (!isfinite(rise) ||
+        !rfy_linear_step_back(t->aside, value, time - from->time, ratio, pull, x))
+        return;
+    a->n_lambda = 0;
+    keep_lambda(a, from->time, rows, x, from->y);
+    for (int k = m->n_passed - 1; k >= 0; k--) {
+        const passed *p = &m->passed[k];
+        if (p->from >= from->time) /* the step that holds the target, as a whole */
+            continue;
+        if (!rfy_linear_step_back(t->aside, p->value, p->h, p->ratio, p->pull, x))
+            return;
+        keep_lambda(a, p->from, rows, x, p->y);
+    }
+    for (int i = 0; i < m->n_kept; i++) {
+        if (!m->kept[i].needed) {
+            if (m->n_all == m->cap_all) {
+                const int more = m->cap_all + 4 * MOST_KEPT;
+                m->all = rfy_arena_grow(t->arena, m->all, (size_t)m->cap_all, (size_t)more,
+                                        sizeof *m->all);
+                m->cap_all = more;
+            }
+            m->all[m->n_all++] = m->kept[i].sim;
+        }
+        m->kept[i].needed = true;
+        a->kept[i] = m->kept[i];
+    }
+    a->n_kept = m->n_kept;
+    a->time = time;
+    a->known = true;
+}
+
+const rfy_snapshot *rfy_tangent_late_start(const rfy_tangent *t, int target, int column,
+                                           double then, double part) {
+    const answer *a = t->memory ? &t->memory->target[target] : NULL;
+    if (!a || !a->known)
+        return NULL;
+    const double whole = fabs(t->target[target * t->columns + column]);
+    for (int k = 0; k < t->net->n_nodes; k++) /* a clock of walls that begins as much later */
+        if (fabs(t->wall[k * t->columns + column]) > part * whole)
+            return NULL;
+    for (int k = a->n_kept - 1; k >= 0; k--) {
+        /* as long before the target as it will be then, at the most */
+        const double from = a->kept[k].time, least = fmax(from, a->time - then + from);
+        int j = -1;
+        while (j + 1 < a->n_lambda && a->when[j + 1] >= least)
+            j++;
+        if (j < 0)
+            continue;
+        double missed = 0;
+        for (int i = 0; i < t->rows; i++)
+            missed += a->lambda[j * t->rows + i] * rfy_tangent_row(a->kept[k].s, t, i)[column];
+        if (fabs(missed) <= part * whole)
+            return a->kept[k].sim;
+    }
+    return NULL;
+}
+
+void rfy_tangent_forget(rfy_tangent *t) {
+    rfy_memory *m = t->memory;
+    if (!m)
+        return;
+    for (int i = 0; i < m->n_kept; i++)
+        if (!m->kept[i].needed)
+            rfy_snapshot_free(m->kept[i].sim);
+    for (int i = 0; i < m->n_all; i++)
+        rfy_snapshot_free(m->all[i]);
+    t->memory = NULL;
+}
