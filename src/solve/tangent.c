@@ -358,11 +358,14 @@ static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangen
  * opening. */
 enum { PARTS_A_MOTION = 4, MOST_PARTS = 32 };
 
-static int parts_of(const rfy_sim *sim, double from, double to) {
+static int parts_of(const rfy_tangent *t, double from, double to) {
+    const rfy_sim *sim = t->sim;
     double parts = 1;
     for (int i = 0; i < sim->net->n_valves; i++) {
         const rfy_motion *m = &sim->valve[i];
-        if (m->end > m->start && m->end > from && m->start < to)
+        if (m->end > m->start && m->end > from && m->start < to &&
+            rfy_tangent_moves(t, m, t->valve + i * RFY_D_MOTION * t->columns, 0.5 * (from + to),
+                              true, t->control))
             parts = fmax(parts, ceil(PARTS_A_MOTION * (to - from) / (m->end - m->start)));
     }
     return parts < MOST_PARTS ? (int)parts : MOST_PARTS;
@@ -374,7 +377,7 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
                  double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
     rfy_sim *sim = t->sim;
     const double from = sim->step_from;
-    const int parts = parts_of(sim, from, to);
+    const int parts = parts_of(t, from, to);
     const rfy_tangent_point *start = begin;
     for (int k = 0; k < parts; k++) {
         const bool last = k + 1 == parts;

@@ -76,6 +76,10 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
 /* Of a motion at a fixed time. */
 double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
                           double time, bool early);
+/* Of its value at a time, and while s is shifted at a fixed time since the last switching,
+ * [columns]; false when it is none of any. */
+bool rfy_tangent_moves(const rfy_tangent *t, const rfy_motion *m, const double *d, double time,
+                       bool early, double *by);
 /* Of the temperatures of all nodes, K: [node * columns]. */
 void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out);
 /* Of ln of total pressures, [n_nodes * columns], for derivatives s; and their rate of change in
