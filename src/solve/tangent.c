@@ -61,6 +61,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->heated_was = RFY_NEW(arena, nodes, bool);
     t->gauge_was = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     t->target = RFY_NEW(arena, (size_t)net->n_targets * c, double);
+    t->fall = RFY_NEW(arena, (size_t)net->n_targets, double);
     t->target_known = RFY_NEW(arena, (size_t)net->n_targets, bool);
     t->controls = rfy_controls_new(arena, net);
     t->other = rfy_controls_new(arena, net);
@@ -113,6 +114,10 @@ bool rfy_tangent_is_sound(const rfy_tangent *t) {
 
 const double *rfy_tangent_of_target(const rfy_tangent *t, int target) {
     return t->target_known[target] ? t->target + target * t->columns : NULL;
+}
+
+double rfy_tangent_fall_at_target(const rfy_tangent *t, int target) {
+    return t->fall[target];
 }
 
 /* ---- pressures ---- */
@@ -570,6 +575,7 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
         double was = rfy_sim_temperatures(t->sim, time - dt)[target->node];
         change += (now / was - 1) / dt;
     }
+    t->fall[i] = change;
     for (int p = 0; p < t->n; p++) {
         const rfy_neighbour *v = &t->neighbour[p];
         double wanted =

@@ -60,6 +60,7 @@ struct rfy_tangent {
     bool *heated_was, *gauge_was;
 
     double *target; /* [target * columns] */
+    double *fall;   /* [target] d ln p/dt when it was met */
     bool *target_known;
     /* scratch */
     rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
