@@ -12,7 +12,7 @@ set tmargin 3
 set bmargin 13
 set xrange [1e-7:1]
 set multiplot layout 2,3
-do for [c in "bulb valve break outgassing line"] {
+do for [c in "bulb valve break outgassing bake line"] {
     file = directory."/precision-".c.".dat"
     curves = int(system("grep -c '^\"' '".file."' 2>/dev/null || echo 0"))
     if (curves > 0) {

@@ -9,10 +9,10 @@
 typedef struct bench {
     rfy_system *system;
     test_replay *replay;
-    double **y;
+    double **y, *value;
 } bench;
 
-/* All that Python calls. n = free states. */
+/* All that Python calls. n = states that a stepper needs. */
 bench *bench_open(const char *name);
 int bench_states(const bench *b);
 int bench_entries(const bench *b); /* of the sparse Jacobian */
@@ -39,16 +39,16 @@ bench *bench_open(const char *name) {
     b.replay = test_replay_new(b.system->network, RFY_METHOD_RODAS, c->reference, c->at,
                                BENCH_INSTANTS, NULL);
     b.y = test_replay_room(b.replay);
+    b.value = RFY_NEW(b.replay->arena, (size_t)b.replay->entries, double);
     return b.replay->trouble ? NULL : &b;
 }
 
 int bench_states(const bench *b) {
-    return b->replay->n_free;
+    return b->replay->n;
 }
 
 int bench_entries(const bench *b) {
-    const rfy_blocks *m = b->replay->blocks;
-    return m->start[m->n_columns] * m->g * m->g;
+    return b->replay->entries;
 }
 
 int bench_segments(const bench *b) {
@@ -61,15 +61,11 @@ double bench_border(const bench *b, int segment) {
 }
 
 void bench_start(const bench *b, double *y) {
-    memcpy(y, b->replay->start, (size_t)b->replay->n_free * sizeof *y);
+    test_replay_reduce(b->replay, b->replay->start, y);
 }
 
 void bench_floor(const bench *b, double *floor) {
-    const rfy_network *net = b->replay->net;
-    const int g = net->mixture.n;
-    for (int i = 0; i < b->replay->n_free; i++)
-        floor[i] =
-            RFY_PRESSURE_FLOOR * net->node[i / g].volume / (RFY_R * net->node[i / g].temperature);
+    test_replay_floor(b->replay, floor);
 }
 
 double bench_instant(const bench *b, int i) {
@@ -85,44 +81,26 @@ void bench_rates(bench *b, double t, const double *y, double *rate) {
 }
 
 void bench_dense(bench *b, double t, const double *y, double *matrix) {
-    test_replay_jacobian(b->replay, t, y);
-    const rfy_blocks *m = b->replay->blocks;
-    const int g = m->g;
-    const size_t n = (size_t)b->replay->n_free;
+    const test_replay *r = b->replay;
+    const size_t n = (size_t)r->n;
+    test_replay_jacobian(b->replay, t, y, b->value);
     memset(matrix, 0, n * n * sizeof *matrix);
-    for (int r = 0; r < m->n_columns; r++)
-        for (int k = m->start[r]; k < m->start[r + 1]; k++)
-            for (int i = 0; i < g; i++)
-                memcpy(matrix + (size_t)(r * g + i) * n + m->column[k] * g,
-                       m->value + (k * g + i) * g, (size_t)g * sizeof *matrix);
+    for (int i = 0; i < r->n; i++)
+        for (int k = r->row_start[i]; k < r->row_start[i + 1]; k++)
+            matrix[(size_t)i * n + (size_t)r->entry_column[k]] = b->value[k];
 }
 
 void bench_pattern(bench *b, int *start, int *column) {
-    const rfy_blocks *m = b->replay->blocks;
-    const int g = m->g;
-    int at = 0;
-    for (int r = 0; r < m->n_columns; r++)
-        for (int i = 0; i < g; i++) {
-            start[r * g + i] = at;
-            for (int k = m->start[r]; k < m->start[r + 1]; k++)
-                for (int j = 0; j < g; j++)
-                    column[at++] = m->column[k] * g + j;
-        }
-    start[m->n_columns * g] = at;
+    memcpy(start, b->replay->row_start, ((size_t)b->replay->n + 1) * sizeof *start);
+    memcpy(column, b->replay->entry_column, (size_t)b->replay->entries * sizeof *column);
 }
 
 void bench_sparse(bench *b, double t, const double *y, double *value) {
-    test_replay_jacobian(b->replay, t, y);
-    const rfy_blocks *m = b->replay->blocks;
-    const int g = m->g;
-    for (int r = 0; r < m->n_columns; r++)
-        for (int i = 0; i < g; i++)
-            for (int k = m->start[r]; k < m->start[r + 1]; k++, value += g)
-                memcpy(value, m->value + (k * g + i) * g, (size_t)g * sizeof *value);
+    test_replay_jacobian(b->replay, t, y, value);
 }
 
 void bench_keep(bench *b, int instant, const double *y) {
-    memcpy(b->y[instant], y, (size_t)b->replay->n_free * sizeof *y);
+    memcpy(b->y[instant], y, (size_t)b->replay->n * sizeof *y);
 }
 
 double bench_error(const bench *b) {

@@ -13,7 +13,8 @@
 typedef struct problem {
     test_replay *replay;
     const test_cvode *options;
-    double *floor;
+    double *floor, *value;
+    sunindextype *start, *column; /* of compressed rows */
 } problem;
 
 static int rates(realtype t, N_Vector y, N_Vector rate, void *user) {
@@ -23,48 +24,24 @@ static int rates(realtype t, N_Vector y, N_Vector rate, void *user) {
     return test_replay_rates(p->replay, t, N_VGetArrayPointer(y), N_VGetArrayPointer(rate)) ? 0 : 1;
 }
 
-static void dense(const rfy_blocks *m, SUNMatrix out) {
-    const int g = m->g;
-    SUNMatZero(out);
-    for (int r = 0; r < m->n_columns; r++)
-        for (int k = m->start[r]; k < m->start[r + 1]; k++)
-            for (int i = 0; i < g; i++)
-                for (int j = 0; j < g; j++)
-                    SM_ELEMENT_D(out, r * g + i, m->column[k] * g + j) =
-                        m->value[k * g * g + i * g + j];
-}
-
-#ifdef RAREFY_CVODE_KLU
-/* Rows of blocks are rows of the compressed matrix, g at a time. */
-static void sparse(const rfy_blocks *m, SUNMatrix out) {
-    const int g = m->g;
-    sunindextype *start = SM_INDEXPTRS_S(out), *column = SM_INDEXVALS_S(out), at = 0;
-    double *value = SM_DATA_S(out);
-    for (int r = 0; r < m->n_columns; r++)
-        for (int i = 0; i < g; i++) {
-            start[r * g + i] = at;
-            for (int k = m->start[r]; k < m->start[r + 1]; k++)
-                for (int j = 0; j < g; j++) {
-                    column[at] = m->column[k] * g + j;
-                    value[at++] = m->value[k * g * g + i * g + j];
-                }
-        }
-    start[m->n_columns * g] = at;
-}
-#endif
-
 static int jacobian(realtype t, N_Vector y, N_Vector rate, SUNMatrix out, void *user, N_Vector a,
                     N_Vector b, N_Vector c) {
     problem *p = user;
+    const test_replay *r = p->replay;
     (void)rate, (void)a, (void)b, (void)c;
-    test_replay_jacobian(p->replay, t, N_VGetArrayPointer(y));
 #ifdef RAREFY_CVODE_KLU
-    if (p->options->klu) {
-        sparse(p->replay->blocks, out);
+    if (p->options->klu) { /* CVODE has wiped all of it */
+        memcpy(SM_INDEXPTRS_S(out), p->start, ((size_t)r->n + 1) * sizeof *p->start);
+        memcpy(SM_INDEXVALS_S(out), p->column, (size_t)r->entries * sizeof *p->column);
+        test_replay_jacobian(p->replay, t, N_VGetArrayPointer(y), SM_DATA_S(out));
         return 0;
     }
 #endif
-    dense(p->replay->blocks, out);
+    test_replay_jacobian(p->replay, t, N_VGetArrayPointer(y), p->value);
+    SUNMatZero(out);
+    for (int i = 0; i < r->n; i++)
+        for (int k = r->row_start[i]; k < r->row_start[i + 1]; k++)
+            SM_ELEMENT_D(out, i, r->entry_column[k]) = p->value[k];
     return 0;
 }
 
@@ -82,6 +59,8 @@ static int weights(N_Vector y, N_Vector weight, void *user) {
         for (int i = k * g; i < (k + 1) * g; i++)
             w[i] = 1 / (p->options->rtol * (fabs(at[i]) + p->floor[i]) + grain);
     }
+    for (int i = p->replay->n_free; i < p->replay->n; i++)
+        w[i] = 1 / (p->options->rtol * (fabs(at[i]) + p->floor[i]));
     return 0;
 }
 
@@ -112,7 +91,7 @@ static void quiet(int code, const char *module, const char *function, char *mess
 static int along(void *cvode, test_replay *r, const test_cvode *o, int i, N_Vector y, double **out,
                  size_t *next, double *where) {
     const test_segment *s = &r->segment[i];
-    const size_t bytes = (size_t)r->n_free * sizeof(double);
+    const size_t bytes = (size_t)r->n * sizeof(double);
     double local = 0, end = s->to - s->from;
     test_replay_enter(r, i);
     while (local < end) {
@@ -142,26 +121,31 @@ static int along(void *cvode, test_replay *r, const test_cvode *o, int i, N_Vect
 
 bool test_by_cvode(test_replay *r, const test_cvode *o, double **out, double *end,
                    test_cvode_stats *stats) {
-    const int n = r->n_free, g = r->net->mixture.n;
+    const int n = r->n;
     SUNContext context;
     if (SUNContext_Create(NULL, &context) != 0)
         return false;
     rfy_arena *arena = rfy_arena_new();
-    problem p = {.replay = r, .options = o, .floor = RFY_NEW(arena, (size_t)n, double)};
-    for (int i = 0; i < n; i++)
-        p.floor[i] = RFY_PRESSURE_FLOOR * r->net->node[i / g].volume /
-                     (RFY_R * r->net->node[i / g].temperature);
-    N_Vector y = N_VNew_Serial(n, context);
-    memcpy(N_VGetArrayPointer(y), r->start, (size_t)n * sizeof(double));
+    problem p = {.replay = r,
+                 .options = o,
+                 .floor = RFY_NEW(arena, (size_t)n, double),
+                 .value = RFY_NEW(arena, (size_t)r->entries, double),
+                 .start = RFY_NEW(arena, (size_t)n + 1, sunindextype),
+                 .column = RFY_NEW(arena, (size_t)r->entries, sunindextype)};
+    test_replay_floor(r, p.floor);
+    for (int i = 0; i <= n; i++)
+        p.start[i] = r->row_start[i];
+    for (int i = 0; i < r->entries; i++)
+        p.column[i] = r->entry_column[i];
+    N_Vector y = N_VNew_Serial(n, context), rate = N_VNew_Serial(n, context);
+    test_replay_reduce(r, r->start, N_VGetArrayPointer(y));
     SUNMatrix matrix;
     SUNLinearSolver solver;
 #ifdef RAREFY_CVODE_KLU
     if (o->klu) {
-        matrix = SUNSparseMatrix(n, n, (sunindextype)r->blocks->start[r->blocks->n_columns] * g * g,
-                                 CSR_MAT, context);
+        matrix = SUNSparseMatrix(n, n, r->entries, CSR_MAT, context);
         test_replay_enter(r, 0);
-        test_replay_jacobian(r, 0, r->start);
-        sparse(r->blocks, matrix);
+        jacobian(0, y, rate, matrix, &p, NULL, NULL, NULL);
         solver = SUNLinSol_KLU(y, matrix, context);
         SUNLinSol_KLUSetOrdering(solver, 0); /* AMD: the pattern is symmetric */
     } else
@@ -204,6 +188,7 @@ bool test_by_cvode(test_replay *r, const test_cvode *o, double **out, double *en
     SUNLinSolFree(solver);
     SUNMatDestroy(matrix);
     N_VDestroy(y);
+    N_VDestroy(rate);
     SUNContext_Free(&context);
     rfy_arena_free(arena);
     return flag == 0 && next == r->n_at;

@@ -1,5 +1,5 @@
 /* A recorded run again with CVODE (variable-order BDF): started afresh at each switching, from the
- * same right-hand side and analytic Jacobian, free states only. */
+ * same right-hand side and analytic Jacobian. */
 #ifndef RFY_TESTS_BY_CVODE_H
 #define RFY_TESTS_BY_CVODE_H
 
@@ -24,7 +24,7 @@ typedef struct test_cvode_stats {
     double failed_at;
 } test_cvode_stats;
 
-/* Fills y[n_at][free states]; `end` [free states] may be NULL. False when CVODE gives up. */
+/* Fills y[n_at][replay->n]; `end` [n] may be NULL. False when CVODE gives up. */
 bool test_by_cvode(test_replay *replay, const test_cvode *options, double **y, double *end,
                    test_cvode_stats *stats);
 

@@ -3,33 +3,18 @@
  * named by its seed, and that alone makes it again.
  *
  * usage: random_cvode FIRST COUNT [CHAMBERS GASES]      Exit status 1 when any fails. */
-#define _XOPEN_SOURCE 700
 #include <math.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/time.h>
 #include <gsl/gsl_errno.h>
 #include "crosscheck/by_cvode.h"
 #include "study/system.h"
 #include "support/draw.h"
+#include "support/patience.h"
 
 enum { INSTANTS = 10, PATIENCE = 60 /* processor seconds a network */ };
 static const double agreement = 1e-5, balance = 1e-10;
-
-static volatile int stop;
-
-static void out_of_time(int signal) {
-    (void)signal;
-    stop = 1;
-}
-
-static void allow(int seconds) {
-    struct itimerval timer = {.it_value = {.tv_sec = seconds}};
-    stop = 0;
-    setitimer(ITIMER_VIRTUAL, &timer, NULL);
-}
 
 /* ---- what is checked ---- */
 
@@ -84,8 +69,8 @@ static bool one(uint64_t seed, int chambers, int gases, verdict *v) {
         g = 1 + test_below(&dice, gases);
     rfy_system *system = test_random_system(&dice, n, extra, g);
     const rfy_network *net = system->network;
-    allow(PATIENCE);
-    test_replay *r = test_replay_new(net, RFY_METHOD_RODAS, 1e-8, at, INSTANTS, &stop);
+    test_allow(PATIENCE);
+    test_replay *r = test_replay_new(net, RFY_METHOD_RODAS, 1e-8, at, INSTANTS, &test_out_of_time);
     v->steps = r->driver->steps;
     char *text = v->text;
     size_t left = sizeof v->text;
@@ -96,13 +81,13 @@ static bool one(uint64_t seed, int chambers, int gases, verdict *v) {
         left -= (size_t)used_;                                                                     \
     } while (0)
     if (r->trouble) {
-        SAY("%s%s", stop ? "out of time; " : "", r->trouble);
+        SAY("%s%s", test_out_of_time ? "out of time; " : "", r->trouble);
     } else {
         v->residue = test_replay_residue(r);
         if (!(v->residue <= balance))
             SAY("balance %.1e; ", v->residue);
         double **y = test_replay_room(r);
-        allow(PATIENCE);
+        test_allow(PATIENCE);
         if (!test_replay_ours(r, RFY_METHOD_RODAS, NULL, 1e-4, false, y, look_below, v, NULL))
             SAY("between switchings at 1e-4: failed; ");
         if (!(v->lowest <= 1))
@@ -113,24 +98,25 @@ static bool one(uint64_t seed, int chambers, int gases, verdict *v) {
         options.klu = true;
 #endif
         test_cvode_stats stats;
-        allow(PATIENCE);
+        test_allow(PATIENCE);
         bool fine = test_by_cvode(r, &options, y, NULL, &stats);
         v->disagreement = fine ? disagreement(r, y, &place) : HUGE_VAL;
         if (!(v->disagreement <= agreement)) {
             double first = v->disagreement;
             options.rtol = 1e-11;
             options.bends = true;
-            allow(PATIENCE);
-            test_replay *finer = test_replay_new(net, RFY_METHOD_RODAS, 1e-10, at, INSTANTS, &stop);
+            test_allow(PATIENCE);
+            test_replay *finer =
+                test_replay_new(net, RFY_METHOD_RODAS, 1e-10, at, INSTANTS, &test_out_of_time);
             if (finer->trouble) {
                 SAY("CVODE differs by %.1e, ours at 1e-10: %s; ", first, finer->trouble);
             } else {
-                allow(PATIENCE);
+                test_allow(PATIENCE);
                 fine = test_by_cvode(finer, &options, y, NULL, &stats);
                 v->disagreement = fine ? disagreement(finer, y, &place) : HUGE_VAL;
                 if (!fine)
                     SAY("CVODE: flag %d at %g s%s; ", stats.flag, stats.failed_at,
-                        stop ? ", out of time" : "");
+                        test_out_of_time ? ", out of time" : "");
                 else if (!(v->disagreement <= agreement))
                     SAY("CVODE differs by %.1e at 1e-8, %.1e tightened: %s in %s at %g s, "
                         "%.9g against %.9g Pa; ",
@@ -158,7 +144,6 @@ int main(int argc, char **argv) {
     long count = atol(argv[2]), failed = 0;
     int chambers = argc == 5 ? atoi(argv[3]) : 10, gases = argc == 5 ? atoi(argv[4]) : 8;
     gsl_set_error_handler_off();
-    signal(SIGVTALRM, out_of_time);
     setvbuf(stdout, NULL, _IOLBF, 0);
     double worst = 0, residue = 0, began = test_seconds();
     size_t most_steps = 0;

@@ -22,6 +22,8 @@ static void *copy(rfy_arena *arena, const void *from, size_t n, size_t size) {
     return to;
 }
 
+static void lay_out(test_replay *r);
+
 /* ---- recording ---- */
 
 static void on_event(void *context, rfy_sim *sim, double time, const double *y, rfy_event_kind kind,
@@ -43,7 +45,10 @@ static void on_event(void *context, rfy_sim *sim, double time, const double *y, 
         .valve = copy(r->arena, sim->valve, (size_t)net->n_valves, sizeof *sim->valve),
         .pump = copy(r->arena, sim->pump, (size_t)net->n_pumps, sizeof *sim->pump),
         .wall_since = copy(r->arena, sim->wall_since, (size_t)net->n_nodes, sizeof(double)),
-        .wall_turns = copy(r->arena, sim->wall_turns, (size_t)net->n_nodes, sizeof(int))};
+        .wall_turns = copy(r->arena, sim->wall_turns, (size_t)net->n_nodes, sizeof(int)),
+        .heat = copy(r->arena, sim->heat, (size_t)net->n_nodes, sizeof *sim->heat),
+        .heated = copy(r->arena, sim->heated, (size_t)net->n_nodes, sizeof *sim->heated),
+        .any_heat = sim->any_heat};
 }
 
 static void on_output(void *context, rfy_sim *sim, double time, const double *y) {
@@ -71,13 +76,17 @@ test_replay *test_replay_new(const rfy_network *net, rfy_method method, double r
     r->net = net;
     r->stop = stop;
     r->n_free = net->n_free * net->mixture.n;
+    r->n = r->n_free + net->n_inner;
     r->segment = RFY_NEW(arena, MOST_SEGMENTS, test_segment);
     r->n_at = n_at;
     r->at = copy(arena, at, n_at, sizeof *at);
     r->y = test_replay_room(r);
     r->controls = rfy_controls_new(arena, net);
     r->blocks = rfy_blocks_new(arena, net);
+    r->inner = rfy_inner_new(arena, net);
+    lay_out(r);
     r->pressure = RFY_NEW(arena, n, double);
+    r->state = RFY_NEW(arena, n, double);
     r->rate = RFY_NEW(arena, n, double);
     r->start = RFY_NEW(arena, n, double);
     rfy_start_state(net, r->start);
@@ -114,9 +123,12 @@ static void enter(rfy_sim *sim, const test_segment *s) {
     memcpy(sim->pump, s->pump, (size_t)net->n_pumps * sizeof *sim->pump);
     memcpy(sim->wall_since, s->wall_since, (size_t)net->n_nodes * sizeof *sim->wall_since);
     memcpy(sim->wall_turns, s->wall_turns, (size_t)net->n_nodes * sizeof *sim->wall_turns);
+    memcpy(sim->heat, s->heat, (size_t)net->n_nodes * sizeof *sim->heat);
+    memcpy(sim->heated, s->heated, (size_t)net->n_nodes * sizeof *sim->heated);
+    sim->any_heat = s->any_heat;
     for (int i = 0; i < net->n_bursts; i++)
         sim->burst_on[i] = s->from >= net->burst[i].from && s->from < net->burst[i].to;
-    sim->time = s->from;
+    sim->time = sim->base = s->from;
 }
 
 void test_replay_enter(test_replay *r, int i) {
@@ -132,20 +144,110 @@ static void controls_at(test_replay *r, double t) {
     r->controls_at = t;
 }
 
+void test_replay_reduce(const test_replay *r, const double *states, double *y) {
+    memcpy(y, states, (size_t)r->n_free * sizeof *y);
+    memcpy(y + r->n_free, states + rfy_network_inner(r->net),
+           (size_t)(r->n - r->n_free) * sizeof *y);
+}
+
+/* The other way round; what only counts stays zero, nothing depends on it. */
+static const double *enlarge(test_replay *r, const double *y) {
+    memcpy(r->state, y, (size_t)r->n_free * sizeof *y);
+    memcpy(r->state + rfy_network_inner(r->net), y + r->n_free,
+           (size_t)(r->n - r->n_free) * sizeof *y);
+    return r->state;
+}
+
+void test_replay_floor(const test_replay *r, double *floor) {
+    const rfy_network *net = r->net;
+    const int g = net->mixture.n;
+    for (int i = 0; i < r->n_free; i++)
+        floor[i] =
+            RFY_PRESSURE_FLOOR * net->node[i / g].volume / (RFY_R * net->node[i / g].temperature);
+    const int shift = r->n_free - rfy_network_inner(net);
+    for (int i = 0; i < net->n_stores; i++)
+        memcpy(floor + net->store[i].first + shift, net->store[i].grain,
+               (size_t)net->store[i].n * sizeof *floor);
+}
+
 bool test_replay_rates(test_replay *r, double t, const double *y, double *rate) {
     controls_at(r, t);
-    rfy_rates(r->net, r->controls, y, r->rate, r->pressure);
+    rfy_rates(r->net, r->controls, enlarge(r, y), r->rate, r->pressure);
     r->n_rates++;
+    test_replay_reduce(r, r->rate, rate);
     double sum = 0;
-    for (int i = 0; i < r->n_free; i++)
-        sum += fabs(rate[i] = r->rate[i]);
+    for (int i = 0; i < r->n; i++)
+        sum += fabs(rate[i]);
     return isfinite(sum);
 }
 
-void test_replay_jacobian(test_replay *r, double t, const double *y) {
+/* Columns of a free row: the blocks, then the states of each store of this gas in this place. Rows
+ * of stores: their gas, themselves. */
+static void lay_out(test_replay *r) {
+    const rfy_network *net = r->net;
+    const rfy_blocks *m = r->blocks;
+    const int g = m->g, shift = r->n_free - rfy_network_inner(net);
+    r->entries = m->start[m->n_columns] * g * g + 3 * net->n_inner;
+    r->row_start = RFY_NEW(r->arena, (size_t)r->n + 1, int);
+    r->entry_column = RFY_NEW(r->arena, (size_t)r->entries, int);
+    int at = 0;
+    for (int row = 0; row < r->n_free; row++) {
+        r->row_start[row] = at;
+        for (int k = m->start[row / g]; k < m->start[row / g + 1]; k++)
+            for (int j = 0; j < g; j++)
+                r->entry_column[at++] = m->column[k] * g + j;
+        for (int i = 0; i < net->n_stores; i++)
+            if (net->store[i].node * g + net->store[i].gas == row)
+                for (int j = 0; j < net->store[i].n; j++)
+                    r->entry_column[at++] = net->store[i].first + shift + j;
+    }
+    for (int i = 0; i < net->n_stores; i++)
+        for (int j = 0; j < net->store[i].n; j++) {
+            int row = net->store[i].first + shift + j;
+            r->row_start[row] = at;
+            r->entry_column[at++] = net->store[i].node * g + net->store[i].gas;
+            r->entry_column[at++] = row;
+        }
+    r->row_start[r->n] = at;
+    assert_int_equal(at, r->entries);
+}
+
+void test_replay_jacobian(test_replay *r, double t, const double *y, double *value) {
+    const rfy_network *net = r->net;
+    const rfy_blocks *m = r->blocks;
+    const int g = m->g, shift = r->n_free - rfy_network_inner(net);
     controls_at(r, t);
-    rfy_rates_jacobian(r->net, r->controls, y, r->pressure, r->blocks, NULL);
+    rfy_rates_jacobian(net, r->controls, enlarge(r, y), r->pressure, r->blocks, NULL);
     r->n_jacobians++;
+    for (int row = 0; row < r->n_free; row++) {
+        double *to = value + r->row_start[row];
+        for (int k = m->start[row / g]; k < m->start[row / g + 1]; k++, to += g)
+            memcpy(to, m->value + (k * g + row % g) * g, (size_t)g * sizeof *to);
+    }
+    if (!r->inner)
+        return;
+    const double *by_x, *by_n, *through;
+    rfy_inner_jacobian(r->inner, r->controls, r->state, r->pressure);
+    rfy_inner_values(r->inner, &by_x, &by_n, &through);
+    /* a place loses what its stores gain */
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        const int gas = s->node * g + s->gas, from = r->row_start[gas], to = r->row_start[gas + 1];
+        int own = from, first = from;
+        while (r->entry_column[own] != gas)
+            own++;
+        while (first < to && r->entry_column[first] != s->first + shift)
+            first++;
+        value[own] -= through[i];
+        for (int j = 0; j < s->n; j++) {
+            const int x = s->first - rfy_network_inner(net) + j;
+            double *row = value + r->row_start[s->first + shift + j];
+            row[0] = by_n[x];
+            row[1] = by_x[x];
+            value[own] -= by_n[x];
+            value[first + j] = -by_x[x];
+        }
+    }
 }
 
 double test_replay_next_bend(test_replay *r, int segment, double t) {
@@ -235,6 +337,22 @@ double test_replay_error(const test_replay *r, double *const *y, double *const *
     return worst;
 }
 
+double test_replay_held_error(const test_replay *r, double *const *y, double grain) {
+    const rfy_network *net = r->net;
+    const int shift = r->n_free - rfy_network_inner(net);
+    double worst = 0;
+    for (size_t k = 0; k < r->n_at; k++)
+        for (int i = 0; i < net->n_stores; i++)
+            for (int j = 0; j < net->store[i].n; j++) {
+                const double ref = r->y[k][net->store[i].first + j];
+                double e = fabs(y[k][net->store[i].first + shift + j] - ref) /
+                           (fabs(ref) + grain * net->store[i].grain[j]);
+                if (!(e <= worst))
+                    worst = e;
+            }
+    return worst;
+}
+
 double test_replay_residue(const test_replay *r) {
     const rfy_network *net = r->net;
     const int g = net->mixture.n;
@@ -248,6 +366,14 @@ double test_replay_residue(const test_replay *r) {
             handled += was > 0 ? was : 0;
             if (k >= net->n_free && now < 0)
                 handled -= now;
+        }
+        for (int k = 0; k < net->n_stores; k++) {
+            if (net->store[k].gas != i)
+                continue;
+            double was = rfy_store_content(&net->store[k], r->start + net->store[k].first);
+            start += was;
+            end += rfy_store_content(&net->store[k], r->end + net->store[k].first);
+            handled += was > 0 ? was : 0;
         }
         double off = handled > 0 ? fabs(end - start) / handled : 0;
         if (!(off <= worst))

@@ -11,12 +11,15 @@ typedef struct test_segment { /* from one switching to the next, absolute times 
     rfy_motion *valve, *pump;
     double *wall_since;
     int *wall_turns;
+    rfy_motion *heat; /* temperatures that actions set */
+    bool *heated, any_heat;
 } test_segment;
 
 typedef struct test_replay {
     rfy_arena *arena;
     const rfy_network *net;
-    int n_free; /* free states, the first ones of all; all that another stepper needs */
+    int n_free; /* free states, the first ones of all */
+    int n;      /* … followed by what walls and the like hold: all that another stepper needs */
     int n_segments;
     test_segment *segment;
     size_t n_at;
@@ -33,7 +36,9 @@ typedef struct test_replay {
     rfy_controls *controls;
     double controls_at;
     rfy_blocks *blocks;
-    double *pressure, *rate;
+    rfy_inner *inner; /* NULL: nothing holds gas */
+    double *pressure, *state, *rate;
+    int entries, *row_start, *entry_column; /* the Jacobian as compressed rows */
     size_t n_rates, n_jacobians;
 } test_replay;
 
@@ -45,10 +50,13 @@ void test_replay_free(test_replay *replay);
 
 /* Makes segment i the one that test_replay_rates and _jacobian speak of. */
 void test_replay_enter(test_replay *replay, int i);
-/* Rates of the free states at a local time; false when they are not finite. */
+/* From states[...] of a run to y[n], and the absolute error that is allowed in each, over rtol. */
+void test_replay_reduce(const test_replay *replay, const double *states, double *y);
+void test_replay_floor(const test_replay *replay, double *floor);
+/* Rates of y[n] at a local time; false when they are not finite. */
 bool test_replay_rates(test_replay *replay, double t, const double *y, double *rate);
-/* The Jacobian into replay->blocks; only its free rows concern others. */
-void test_replay_jacobian(test_replay *replay, double t, const double *y);
+/* The Jacobian into value[entries], by replay->row_start[n + 1] and entry_column[entries]. */
+void test_replay_jacobian(test_replay *replay, double t, const double *y, double *value);
 /* Instant in local time at which the next bend in an outgassing law lies, or the segment's end. */
 double test_replay_next_bend(test_replay *replay, int segment, double t);
 
@@ -68,9 +76,11 @@ typedef struct test_place { /* where a run is farthest off */
 } test_place;
 
 /* Greatest |p - p_ref| / (p_ref + 1e-12 Pa) over free nodes, gases and instants; y and ref as
- * [n_at][free states or more]; place may be NULL. NaN when there is one. */
+ * [n_at][n or all states]; place may be NULL. NaN when there is one. */
 double test_replay_error(const test_replay *replay, double *const *y, double *const *ref,
                          test_place *place);
+/* The same for what is held, beside what the stores call a grain (grain: how many of those). */
+double test_replay_held_error(const test_replay *replay, double *const *y, double grain);
 /* Gas that appeared or vanished in the recorded run, over all that was handled; worst gas. */
 double test_replay_residue(const test_replay *replay);
 /* Room for the states at all instants, in the replay's arena. */
