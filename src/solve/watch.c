@@ -491,6 +491,9 @@ static bool watch_step(rfy_sim *sim) {
     for (int k = 0; k < sim->n_guards; k++)
         if (sim->guard[k].kind == RFY_GUARD_LIMIT)
             rfy_sim_watch_limit(sim, &sim->guard[k], from, horizon);
+    /* before the clock of a wall is switched: a step of its own must see what the run's own step
+     * saw */
+    rfy_sim_put_outputs(sim, from, sim->time);
     rfy_sim_look(sim, sim->time, sim->y);
     for (int k = 0; k < sim->n_guards; k++) {
         rfy_guard *guard = &sim->guard[k];
