@@ -123,7 +123,8 @@ static double least(const record *r, int fixed, double at, double noise) {
     double best = (double)INFINITY, centre = 0, low = fixed == 0 ? -8 : -16,
            high = fixed == 0 ? -5.5 : 0;
     const double grid = (high - low) / 200, golden = 0.6180339887498949;
-    for (double x = low; x <= high; x += grid) {
+    for (int i = 0; i <= 200; i++) {
+        double x = low + i * grid;
         double own = fixed == 0 ? cost(r, at, x, noise) : cost(r, x, at, noise);
         if (own < best) {
             best = own;

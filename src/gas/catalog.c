@@ -421,6 +421,9 @@ static bool is_among(const char *names, const char *name) {
 }
 
 const char *rfy_material_name(const rfy_catalog *catalog, const char *material) {
+    for (size_t i = 0; i < catalog->n_materials; i++) /* as it mostly is */
+        if (strcmp(catalog->material[i].material, material) == 0)
+            return catalog->material[i].material;
     for (size_t i = 0; i < catalog->n_materials; i++)
         if (is_among(catalog->material[i].alias, material) ||
             strcasecmp(catalog->material[i].material, material) == 0)

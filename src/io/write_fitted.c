@@ -82,8 +82,10 @@ static void add(editor *e, size_t at, size_t length, char *text) {
 
 static char *printed(const cJSON *node) {
     char *text = cJSON_PrintUnformatted(node);
-    char *copy = rfy_xcalloc(strlen(text ? text : "null") + 1, 1);
-    strcpy(copy, text ? text : "null");
+    const char *shown = text ? text : "null";
+    size_t size = strlen(shown) + 1;
+    char *copy = rfy_xcalloc(size, 1);
+    memcpy(copy, shown, size);
     cJSON_free(text);
     return copy;
 }
@@ -152,7 +154,8 @@ static int by_place(const void *a, const void *b) {
 
 static void write_edited(FILE *out, editor *e) {
     size_t at = 0;
-    qsort(e->item, e->n, sizeof *e->item, by_place);
+    if (e->n > 0)
+        qsort(e->item, e->n, sizeof *e->item, by_place);
     for (size_t i = 0; i < e->n; i++) {
         if (e->item[i].at < at) /* inside what was written anew already */
             continue;

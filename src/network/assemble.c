@@ -10,6 +10,8 @@
  */
 
 void rfy_build_assume(rfy_build *b, const char *format, ...) {
+    if (b->like) /* told of the network it is like */
+        return;
     va_list args;
     va_start(args, format);
     const char *text = rfy_arena_vprintf(b->arena, format, args);

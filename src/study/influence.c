@@ -16,6 +16,9 @@ static const size_t cheap = 20000;
 /* Changes told for a target, how many of them are put to the test by a run of their own, and the
  * least part of the time that is worth telling. */
 enum { TOLD = 4, TRIED = 2 };
+/* A change that to first order takes more than this part of a time is run again as well: near where
+ * a pressure levels off, derivatives promise far more than twice or half of anything can bring. */
+static const double steep = 0.4;
 static const double worth = 0.01;
 
 struct rfy_influence {
@@ -166,6 +169,15 @@ static int by_estimate(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
+static int by_target_and_time(const void *a, const void *b) {
+    const rfy_gain *x = a, *y = b;
+    if (x->target != y->target)
+        return (x->target > y->target) - (x->target < y->target);
+    const double s = isnan(x->time) ? x->estimate : x->time,
+                 t = isnan(y->time) ? y->estimate : y->time;
+    return (s > t) - (s < t);
+}
+
 /* The changes that bring each target soonest; a power law through the derivative, so that a time
  * never comes out negative. */
 static size_t choose(const rfy_influence *f, const rfy_result *out, rfy_gain *list) {
@@ -206,7 +218,9 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
         o.tolerance = rfy_rerun_tolerance(o.tolerance);
     for (size_t c = 0, place = 0; c < count; c++) {
         place = c > 0 && list[c].target == list[c - 1].target ? place + 1 : 0;
-        if (place >= TRIED || options->n_faults > 0) /* a fault belongs to its own network */
+        const double now = out->target[list[c].target].time;
+        if (options->n_faults > 0 || /* a fault belongs to its own network */
+            (place >= TRIED && list[c].estimate > (1 - steep) * now))
             continue;
         trial *t = &all[2 * list[c].sensitivity + (list[c].factor > 1 ? 1 : 0)];
         if (!t->wanted) {
@@ -226,6 +240,7 @@ static void find_changes(const rfy_influence *f, const rfy_sim_options *options,
         if (t->wanted && t->wanted[list[c].target])
             list[c].time = t->time[list[c].target];
     }
+    qsort(list, count, sizeof *list, by_target_and_time);
     out->change = list;
     out->n_changes = count;
 }

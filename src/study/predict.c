@@ -30,7 +30,7 @@ typedef struct watcher {
     size_t next, n_at;
     /* with derivatives */
     rfy_tangent *tangent; /* NULL = without */
-    size_t n_by, every;   /* each instant that `every` divides has derivatives */
+    size_t n_by, every;   /* the middle one of every so many instants has derivatives */
     double *by, *by_node, *by_gauge;
 } watcher;
 
@@ -51,7 +51,7 @@ static void on_output(void *context, rfy_sim *sim, double time, const double *y)
         double lagging = rfy_sim_reading(sim, w->p->gauge, time, w->pressures);
         sum = lagging > 0 ? lagging : sum; /* a gauge that was logged was on */
     }
-    if (w->tangent && w->next % w->every == 0 && rfy_tangent_is_sound(w->tangent)) {
+    if (w->tangent && w->next % w->every == w->every / 2 && rfy_tangent_is_sound(w->tangent)) {
         rfy_tangent_look(w->tangent, time, y, w->by_node, g ? w->by_gauge : NULL);
         const double *from = g ? w->by_gauge + (size_t)w->p->gauge * w->n_by
                                : w->by_node + (size_t)w->p->node * w->n_by;
@@ -166,7 +166,7 @@ bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *s, const double *at,
     if (!net || s->n + 1 > p->n_workers || n_at == 0)
         return false;
     rfy_arena *arena = rfy_arena_new();
-    const size_t every = s->by_offset ? 2 : 1;
+    const size_t every = s->by_offset ? 3 : 1, middle = every / 2;
     double *when = RFY_NEW(arena, every * n_at, double),
            *shown = RFY_NEW(arena, every * n_at, double);
     double *by = RFY_NEW(arena, n_at * s->n + 1, double);
@@ -175,10 +175,14 @@ bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *s, const double *at,
         first++;
     const size_t n = n_at - first;
     for (size_t i = 0; i < every * n; i++) {
-        double t = at[first + i / every] + s->offset, next = INFINITY;
-        if (i / every + 1 < n)
-            next = at[first + i / every + 1] + s->offset;
-        when[i] = i % every == 0 ? t : t + fmin(MOVED * fmax(t, 0.1), 0.5 * (next - t));
+        const size_t own = first + i / every;
+        double t = at[own] + s->offset, away = MOVED * fmax(t, 0.1);
+        if (i % every < middle) /* not before the one before, nor before the run */
+            when[i] = t - fmin(away, 0.4 * (own > first ? at[own] - at[own - 1] : t));
+        else if (i % every > middle)
+            when[i] = t + fmin(away, own + 1 < n_at ? 0.4 * (at[own + 1] - at[own]) : away);
+        else
+            when[i] = t;
         shown[i] = NAN;
     }
     for (size_t i = 0; i < n * s->n; i++)
@@ -193,7 +197,7 @@ bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *s, const double *at,
     bool good = beside && run_past(&w, arena, s->n > 0 ? beside : NULL, s->n);
     for (size_t i = 0; i < n_at && good; i++) {
         const double *value = i < first ? NULL : shown + every * (i - first);
-        s->log_reading[i] = value ? value[0] : (double)NAN;
+        s->log_reading[i] = value ? value[middle] : (double)NAN;
         for (size_t j = 0; j < s->n; j++) {
             double d = value ? by[(i - first) * s->n + j] : 0;
             good = good && (isfinite(d) || isnan(s->log_reading[i]));
@@ -201,7 +205,7 @@ bool rfy_predict_slopes(const rfy_predictor *p, rfy_slopes *s, const double *at,
         }
         if (s->by_offset) {
             const double *t = when + every * (i - first);
-            double d = value ? (value[1] - value[0]) / (t[1] - t[0]) : 0;
+            double d = value ? (value[2] - value[0]) / (t[2] - t[0]) : 0;
             s->by_offset[i] = isfinite(d) ? d : 0;
         }
     }
