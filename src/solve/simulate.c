@@ -206,7 +206,7 @@ static double output_after(const rfy_sim *sim, double time) {
     return sim->switched + first * pow(10, k / 10);
 }
 
-static void put_outputs(rfy_sim *sim, double from, double to) {
+void rfy_sim_put_outputs(rfy_sim *sim, double from, double to) {
     const rfy_observer *o = sim->observer;
     if (!o || !o->output || (sim->options.targets_only && !sim->options.at))
         return;
@@ -411,7 +411,6 @@ rfy_status rfy_sim_run(rfy_sim *sim) {
         if (status != RFY_OK)
             return status;
         bool switched = rfy_sim_watch(sim); /* may move sim->time back to an event */
-        put_outputs(sim, before, sim->time);
         if (o && o->advanced)
             o->advanced(o->context, sim, before, sim->time, sim->y);
         if (sim->time < sim->step_to)

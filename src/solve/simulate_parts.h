@@ -132,6 +132,8 @@ void rfy_sim_restart(rfy_sim *sim);
 /* The next instant at which a control stops being smooth; only_walls: no jump, a bend in the law of
  * a wall. */
 double rfy_sim_next_break(const rfy_sim *sim, bool *only_walls);
+/* Tells the outputs that lie between two times of the last step. */
+void rfy_sim_put_outputs(rfy_sim *sim, double from, double to);
 /* One accepted step, at the most to `target`, nothing watched. */
 rfy_status rfy_sim_step(rfy_sim *sim, double target);
 

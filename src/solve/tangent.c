@@ -61,6 +61,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->heated_was = RFY_NEW(arena, nodes, bool);
     t->gauge_was = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     t->target = RFY_NEW(arena, (size_t)net->n_targets * c, double);
+    t->fall = RFY_NEW(arena, (size_t)net->n_targets, double);
     t->target_known = RFY_NEW(arena, (size_t)net->n_targets, bool);
     t->controls = rfy_controls_new(arena, net);
     t->other = rfy_controls_new(arena, net);
@@ -113,6 +114,10 @@ bool rfy_tangent_is_sound(const rfy_tangent *t) {
 
 const double *rfy_tangent_of_target(const rfy_tangent *t, int target) {
     return t->target_known[target] ? t->target + target * t->columns : NULL;
+}
+
+double rfy_tangent_fall_at_target(const rfy_tangent *t, int target) {
+    return t->fall[target];
 }
 
 /* ---- pressures ---- */
@@ -209,7 +214,7 @@ static void lag_behind(const rfy_tangent *t, int gauge, const rfy_lagging *was, 
 
 /* Before the simulation settles its own: the last instant it knows is that of the step's beginning.
  */
-static void settle_gauges(rfy_tangent *t) {
+void rfy_tangent_settle_gauges(rfy_tangent *t) {
     const rfy_sim *sim = t->sim;
     const size_t c = (size_t)t->columns, all = (size_t)t->net->n_gauges * c;
     double *by = t->control;
@@ -255,8 +260,8 @@ static void reading(rfy_tangent *t, int gauge, double time, const double *y, con
  * once, does not turn round-off of the state into flow. Its drive is the change of n in time, as
  * the run's own interpolant has it (not the rates: they make too much of errors in what follows at
  * once). */
-static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
-                 double sign) {
+void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
+                      double sign) {
     const int g = t->net->mixture.n;
     for (int p = 0; p < t->n; p++)
         for (int k = 0; k < t->neighbour[p].n_nodes && !t->neighbour[p].whole; k++)
@@ -271,7 +276,7 @@ static void grow(const rfy_tangent *t, const rfy_tangent_point *point, const dou
  * time since that switching (r' = A r + b + f_t dT/dq), for after it everything happens as much
  * later as it does: s by itself would have to follow each of the fast changes there. rows += sense
  * f dT/dq */
-static void shift(const rfy_tangent *t, const double *f, double sense, rfy_v4 *rows) {
+void rfy_tangent_shift(const rfy_tangent *t, const double *f, double sense, rfy_v4 *rows) {
     const int free = t->net->n_free * t->net->mixture.n, skipped = rfy_network_inner(t->net);
     for (int i = 0; i < t->rows && t->shifted; i++) {
         const double by = sense * f[i < free ? i : i - free + skipped];
@@ -292,65 +297,16 @@ static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
     for (int i = 0; i < 3 && t->any_growth; i++) {
         rfy_rodas_slope(sim->step->state, (from + 0.5 * i * h - sim->step_from) / whole, whole,
                         t->slope[i]);
-        grow(t, point[i], t->slope[i], 1);
+        rfy_tangent_grow(t, point[i], t->slope[i], 1);
     }
-    shift(t, begin->f, 1, s);
+    rfy_tangent_shift(t, begin->f, 1, s);
     bool fine = rfy_linear_step_take(step, a, b, h, s);
     memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
-    shift(t, end->f, -1, s);
+    rfy_tangent_shift(t, end->f, -1, s);
     for (int i = 0; i < 3 && t->any_growth;
          i++) /* it belongs to this step, the rest to the instant */
-        grow(t, point[i], t->slope[i], -1);
+        rfy_tangent_grow(t, point[i], t->slope[i], -1);
     return fine;
-}
-
-static const double most_growth = 10; /* in a step */
-
-/* The same in one stage, with the equations at the end of the step alone. What is stepped is r = s
- * + f dT/dq with T the last switching, that is the derivative at a fixed time since that switching
- * (r' = A r + b + f_t dT/dq), for after it everything happens as much later as it does: s by itself
- * would follow each of the fast changes there. */
-static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const double *y_from,
-                         const double *y_to, const rfy_tangent_point *begin,
-                         const rfy_tangent_point *end, rfy_v4 *s) {
-    double *ratio = t->slope[0], *pull = t->slope[1], *slope = t->slope[2], *own = t->column;
-    rfy_linear_diagonal(step, &end->a, own);
-    for (int i = 0; i < t->rows; i++) {
-        const double was = y_from[i], now = y_to[i], floor = t->sim->ode->floor[i];
-        const double fall = was > floor && now > floor && now < was ? end->f[i] / now : 0;
-        /* not what is taken away at a pace that does not depend on it */
-        const bool falls = fall < 0 && own[i] < 0.5 * fall;
-        ratio[i] = falls ? now / was : 1;
-        pull[i] = falls ? fmax(fall, own[i]) : 0;
-        slope[i] = falls ? now * log(ratio[i]) / h : (now - was) / h;
-        if (falls && own[i] > fall)
-            ratio[i] *= exp(fmin(h * (own[i] - fall), 1));
-        const double as_rate = begin->f[i] != 0 ? end->f[i] / begin->f[i] : 1;
-        if (own[i] > 0 ||
-            (fall < 0 && !falls && as_rate > 1)) { /* grows by itself, as the rate does */
-            ratio[i] = fmin(fmax(as_rate, 1), most_growth);
-            pull[i] = own[i];
-            slope[i] = end->f[i];
-        }
-    }
-    if (t->any_growth)
-        grow(t, end, slope, 1);
-    shift(t, begin->f, 1, s);
-    bool fine = rfy_linear_step_quick(step, &end->a, end->b, h, ratio, pull, s);
-    memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
-    shift(t, end->f, -1, s);
-    if (t->any_growth) /* it belongs to this step, the rest to the instant */
-        grow(t, end, slope, -1);
-    return fine;
-}
-
-static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_place *from,
-                         double to, double local, const double *y, rfy_tangent_point *end,
-                         rfy_v4 *s) {
-    const double h = to - from->time;
-    t->stride = h;
-    return rfy_tangent_evaluate(t, to, local, y, true, end) &&
-           take_quickly(t, step, h, from->y, y, from->point, end, s);
 }
 
 /* Parts of a step over which a parabola stands for what a moving valve does: a large volume hardly
@@ -358,11 +314,14 @@ static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangen
  * opening. */
 enum { PARTS_A_MOTION = 4, MOST_PARTS = 32 };
 
-static int parts_of(const rfy_sim *sim, double from, double to) {
+static int parts_of(const rfy_tangent *t, double from, double to) {
+    const rfy_sim *sim = t->sim;
     double parts = 1;
     for (int i = 0; i < sim->net->n_valves; i++) {
         const rfy_motion *m = &sim->valve[i];
-        if (m->end > m->start && m->end > from && m->start < to)
+        if (m->end > m->start && m->end > from && m->start < to &&
+            rfy_tangent_moves(t, m, t->valve + i * RFY_D_MOTION * t->columns, 0.5 * (from + to),
+                              true, t->control))
             parts = fmax(parts, ceil(PARTS_A_MOTION * (to - from) / (m->end - m->start)));
     }
     return parts < MOST_PARTS ? (int)parts : MOST_PARTS;
@@ -374,7 +333,7 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
                  double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
     rfy_sim *sim = t->sim;
     const double from = sim->step_from;
-    const int parts = parts_of(sim, from, to);
+    const int parts = parts_of(t, from, to);
     const rfy_tangent_point *start = begin;
     for (int k = 0; k < parts; k++) {
         const bool last = k + 1 == parts;
@@ -404,98 +363,10 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
 static const double long_after = 0.05;
 
 /* The end is the next beginning; what was the beginning stays for instants inside the step. */
-static void swap_ends(rfy_tangent *t) {
+void rfy_tangent_swap_ends(rfy_tangent *t) {
     rfy_tangent_point *was = t->begin;
     t->begin = t->end;
     t->end = was;
-}
-
-/* Several steps of the run make one quick step while no part of the gas in a place changes by more
- * than this part, and no more than that of a motion goes by. */
-static const double coarse = 0.25, least_share = 0.01;
-
-static bool may_wait(const rfy_tangent *t) {
-    const rfy_sim *sim = t->sim;
-    const int g = t->net->mixture.n;
-    const double h = sim->time - t->now.time;
-    if (t->net->gauges_lag)
-        return false;
-    for (int i = 0; i < t->net->n_valves + t->net->n_pumps; i++) {
-        const rfy_motion *m =
-            i < t->net->n_valves ? &sim->valve[i] : &sim->pump[i - t->net->n_valves];
-        if (m->end > t->now.time && h > 0.3 * coarse * (m->end - m->start))
-            return false;
-    }
-    for (int k = 0; k < t->net->n_free; k++) {
-        double sum = 0;
-        for (int i = k * g; i < (k + 1) * g; i++)
-            sum += fmax(t->now.y[i], sim->y[i]);
-        for (int i = k * g; i < (k + 1) * g; i++)
-            if (fabs(sim->y[i] - t->now.y[i]) >
-                coarse * fmax(fmax(t->now.y[i], sim->y[i]), least_share * sum))
-                return false;
-    }
-    return true;
-}
-
-void rfy_tangent_catch_up(rfy_tangent *t) {
-    const rfy_sim *sim = t->sim;
-    const size_t states = (size_t)sim->ode->n;
-    if (!t->behind || !t->sound)
-        return;
-    t->behind = false;
-    memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
-    memcpy(t->before.y, t->now.y, states * sizeof *sim->y);
-    t->before.time = t->now.time;
-    t->now.point = t->begin;
-    t->sound = over_quickly(t, t->step, &t->now, sim->time, sim->local, sim->y, t->end, t->s);
-    swap_ends(t);
-    t->before.point = t->end;
-    settle_gauges(t);
-    if (t->memory && t->sound)
-        rfy_memory_step(t, &t->before, t->begin->a.value, t->slope[0], t->slope[1]);
-}
-
-static void advance_quickly(rfy_tangent *t) {
-    const rfy_sim *sim = t->sim;
-    if (!(sim->time > sim->step_from))
-        return;
-    if (!t->behind) {
-        t->now.time = sim->step_from;
-        memcpy(t->now.y, sim->y_start, (size_t)sim->ode->n * sizeof *sim->y);
-        t->stride = sim->time - sim->step_from;
-        if (!t->begin_known)
-            t->sound = rfy_tangent_evaluate(t, t->now.time, t->now.time - sim->base, t->now.y,
-                                            false, t->begin);
-        t->begin_known = true;
-    }
-    t->behind = true;
-    if (!may_wait(t))
-        rfy_tangent_catch_up(t);
-}
-
-/* Derivatives of the state at an instant of the last step, the rates there, and where that began.
- */
-static const rfy_v4 *inside_quickly(rfy_tangent *t, double time, const double *y, const double **f,
-                                    const rfy_tangent_place **from) {
-    if (!(time < t->sim->time))
-        rfy_tangent_catch_up(t);
-    t->now.point = t->begin;
-    const rfy_tangent_place *start = t->behind ? &t->now : &t->before;
-    const rfy_v4 *s = t->behind ? t->s : t->s_start;
-    *from = NULL;
-    *f = t->begin->f;
-    if (!(time < t->sim->time))
-        return t->s;
-    *f = start->point->f;
-    if (!(time > start->time))
-        return s;
-    memcpy(t->s_inside, s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
-    t->sound = t->sound && over_quickly(t, t->aside, start, time, time - t->sim->base, y, t->spare,
-                                        t->s_inside);
-    *f = t->spare->f;
-    *from = start;
-    return t->s_inside;
 }
 
 void rfy_tangent_advance(rfy_tangent *t) {
@@ -504,7 +375,7 @@ void rfy_tangent_advance(rfy_tangent *t) {
     if (!t->sound)
         return;
     if (t->quick) {
-        advance_quickly(t);
+        rfy_tangent_advance_quickly(t);
         return;
     }
     t->stride = to - from;
@@ -519,8 +390,8 @@ void rfy_tangent_advance(rfy_tangent *t) {
     if (!(to > from))
         return;
     t->sound = t->sound && over(t, t->step, t->begin, to, sim->local, sim->y, t->end, t->s);
-    swap_ends(t);
-    settle_gauges(t);
+    rfy_tangent_swap_ends(t);
+    rfy_tangent_settle_gauges(t);
 }
 
 /* Derivatives of the state at an instant inside the step last made, with the rates there. */
@@ -549,8 +420,8 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
     double *state = rfy_xcalloc((size_t)t->sim->ode->n, sizeof *state);
     memcpy(state, y, (size_t)t->sim->ode->n * sizeof *y); /* y may be scratch of the simulation */
     const rfy_tangent_place *from = NULL;
-    const rfy_v4 *s =
-        t->quick ? inside_quickly(t, time, state, &f, &from) : inside(t, time, state, &f);
+    const rfy_v4 *s = t->quick ? rfy_tangent_inside_quickly(t, time, state, &f, &from)
+                               : inside(t, time, state, &f);
     if (t->memory && t->sound && from)
         rfy_memory_target(t, i, time, from, t->spare->a.value, t->slope[0], t->slope[1], f);
     double *log_by = rfy_xcalloc((size_t)(net->n_nodes * c), sizeof *log_by);
@@ -567,6 +438,7 @@ void rfy_tangent_target(rfy_tangent *t, int i, double time, const double *y) {
         double was = rfy_sim_temperatures(t->sim, time - dt)[target->node];
         change += (now / was - 1) / dt;
     }
+    t->fall[i] = change;
     for (int p = 0; p < t->n; p++) {
         const rfy_neighbour *v = &t->neighbour[p];
         double wanted =
@@ -591,7 +463,7 @@ void rfy_tangent_look(rfy_tangent *t, double time, const double *y, double *log_
             rfy_linear_step_inside(t->step, (time - t->part_from) / (to - t->part_from), between);
             if (t->shifted &&
                 rfy_ode_rates(t->sim->ode, time - t->sim->base, y, t->rate) == GSL_SUCCESS)
-                shift(t, t->rate, -1, between);
+                rfy_tangent_shift(t, t->rate, -1, between);
             s = between;
         } else {
             const double *f;

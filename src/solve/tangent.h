@@ -29,6 +29,8 @@ bool rfy_tangent_is_sound(const rfy_tangent *tangent);
 
 /* Of the time at which a target was met, s; [n]. NULL = not met yet. */
 const double *rfy_tangent_of_target(const rfy_tangent *tangent, int target);
+/* How fast its pressure fell then: d ln p/dt, 1/s. */
+double rfy_tangent_fall_at_target(const rfy_tangent *tangent, int target);
 /* Of ln of the total pressure of every free node, [n_free * n], at an instant of the last step, and
  * of ln of what every gauge shows, [n_gauges * n] (NaN when off); either may be NULL. For an
  * observer's `output`. */

@@ -1,5 +1,5 @@
-/* The inside of a tangent, shared by tangent.c (its course), tangent_rates.c (the equations at one
- * instant) and tangent_clock.c (what is switched). */
+/* The inside of a tangent, shared by tangent.c (its course), tangent_quick.c, tangent_rates.c (the
+ * equations at one instant) and tangent_clock.c (what is switched). */
 #ifndef RFY_SOLVE_TANGENT_PARTS_H
 #define RFY_SOLVE_TANGENT_PARTS_H
 
@@ -60,6 +60,7 @@ struct rfy_tangent {
     bool *heated_was, *gauge_was;
 
     double *target; /* [target * columns] */
+    double *fall;   /* [target] d ln p/dt when it was met */
     bool *target_known;
     /* scratch */
     rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
@@ -76,6 +77,10 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
 /* Of a motion at a fixed time. */
 double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
                           double time, bool early);
+/* Of its value at a time, and while s is shifted at a fixed time since the last switching,
+ * [columns]; false when it is none of any. */
+bool rfy_tangent_moves(const rfy_tangent *t, const rfy_motion *m, const double *d, double time,
+                       bool early, double *by);
 /* Of the temperatures of all nodes, K: [node * columns]. */
 void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out);
 /* Of ln of total pressures, [n_nodes * columns], for derivatives s; and their rate of change in
@@ -85,6 +90,18 @@ void rfy_tangent_pressures(rfy_tangent *t, double time, const double *y, const r
 /* What a gauge without a lag would show, Pa, and its derivatives, [columns] Pa. */
 double rfy_tangent_unlagged(rfy_tangent *t, int gauge, double time, const double *y,
                             const rfy_v4 *s, double *by);
+/* What is stepped, and back; what growing volumes drive; gauges that lag; the end of a step as the
+ * next beginning: tangent.c. */
+void rfy_tangent_shift(const rfy_tangent *t, const double *f, double sense, rfy_v4 *rows);
+void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
+                      double sign);
+void rfy_tangent_settle_gauges(rfy_tangent *t);
+void rfy_tangent_swap_ends(rfy_tangent *t);
+/* tangent_quick.c: after a step; and derivatives at an instant of the last one, with the rates
+ * there and where the part of a step to it begins (NULL: none was needed). */
+void rfy_tangent_advance_quickly(rfy_tangent *t);
+const rfy_v4 *rfy_tangent_inside_quickly(rfy_tangent *t, double time, const double *y,
+                                         const double **f, const rfy_tangent_place **from);
 static inline double *rfy_tangent_row(rfy_v4 *rows, const rfy_tangent *t, int row) {
     return (double *)(rows + (size_t)row * (size_t)t->m);
 }

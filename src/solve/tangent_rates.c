@@ -62,6 +62,21 @@ static double pace_at(const rfy_motion *m, double time, bool early) {
     return moves ? (m->to - m->from) / (m->end - m->start) : 0;
 }
 
+bool rfy_tangent_moves(const rfy_tangent *t, const rfy_motion *m, const double *d, double time,
+                       bool early, double *by) {
+    const double along = t->shifted ? pace_at(m, time, early) : 0;
+    bool moves = false;
+    if (!any(d, RFY_D_MOTION * t->columns) && along == 0)
+        return false;
+    for (int p = 0; p < t->n; p++) {
+        const double own = rfy_tangent_motion(t, m, d, p, time, early),
+                     rest = own + along * t->shift[p];
+        by[p] = fabs(rest) > 1e-9 * fabs(own) ? rest : 0;
+        moves = moves || by[p] != 0;
+    }
+    return moves;
+}
+
 /* ---- parts of b ---- */
 
 /* Adds df of all states to a column of b: free and inner rows. */
@@ -330,15 +345,7 @@ static void by_motions(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_motion *m = edge->valve >= 0 ? &sim->valve[edge->valve] : &sim->pump[edge->pump];
         const double *d = edge->valve >= 0 ? t->valve + edge->valve * RFY_D_MOTION * c
                                            : t->pump + edge->pump * RFY_D_MOTION * c;
-        const double along = t->shifted ? pace_at(m, time, early) : 0;
-        if (!any(d, RFY_D_MOTION * c) && along == 0)
-            continue;
-        for (int p = 0; p < t->n; p++) {
-            const double own = rfy_tangent_motion(t, m, d, p, time, early),
-                         rest = own + along * t->shift[p];
-            t->control[p] = fabs(rest) > 1e-9 * fabs(own) ? rest : 0;
-        }
-        if (!any(t->control, t->n))
+        if (!rfy_tangent_moves(t, m, d, time, early, t->control))
             continue;
         double change[RFY_MAX_GASES], *at = edge->valve >= 0 ? &t->controls->opening[edge->valve]
                                                              : &t->controls->turn[edge->pump];

@@ -153,28 +153,47 @@ static void add(size_t n, rfy_v4 *restrict out, double f, const rfy_v4 *x) {
         out[i] += f * x[i];
 }
 
-/* stage = s + sum of a[j] u[j], u[k] += sum of c[j] u[j] over the stages j before k, in one pass.
- */
-RFY_INLINE void combine(size_t n, const rfy_v4 *restrict s, rfy_v4 *const *u, const int k,
-                        const double *a, const double *c, rfy_v4 *restrict stage,
-                        rfy_v4 *restrict own) {
+RFY_WIDE
+static void sum(size_t n, const rfy_v4 *restrict a, const rfy_v4 *restrict b,
+                rfy_v4 *restrict out) {
+    for (size_t i = 0; i < n; i++)
+        out[i] = a[i] + b[i];
+}
+
+/* What a stage begins with. */
+typedef struct beginning {
+    const rfy_v4 *s, *b[3], *drift;
+    double part[3], driven, a[RFY_MOST_STAGES], c[RFY_MOST_STAGES]; /* of b, drift and the stages */
+    rfy_v4 *const *u;
+    rfy_v4 *stage;
+} beginning;
+
+/* stage = s + sum of a[j] u[j] and u[k] = sum of part[i] b[i] (or b[0] alone) + driven drift + sum
+ * of c[j] u[j] over the stages j before k, in one pass. */
+RFY_INLINE void combine(size_t n, const beginning *g, const int k, const bool mixed,
+                        const bool driven) {
+    const rfy_v4 *restrict s = g->s, *restrict b0 = g->b[0], *restrict b1 = g->b[1],
+                           *restrict b2 = g->b[2], *restrict drift = g->drift;
+    rfy_v4 *restrict stage = g->stage, *restrict own = g->u[k];
     for (size_t i = 0; i < n; i++) {
-        rfy_v4 x = s[i], r = own[i];
+        rfy_v4 x = s[i],
+               r = mixed ? g->part[0] * b0[i] + g->part[1] * b1[i] + g->part[2] * b2[i] : b0[i];
+        if (driven)
+            r += g->driven * drift[i];
         for (int j = 0; j < k; j++) {
-            x += a[j] * u[j][i];
-            r += c[j] * u[j][i];
+            x += g->a[j] * g->u[j][i];
+            r += g->c[j] * g->u[j][i];
         }
         stage[i] = x;
         own[i] = r;
     }
 }
 
-RFY_WIDE
-static void combine_stages(size_t n, const rfy_v4 *s, rfy_v4 *const *u, int k, const double *a,
-                           const double *c, rfy_v4 *stage) {
+RFY_INLINE void combine_so_many(size_t n, const beginning *g, int k, const bool mixed,
+                                const bool driven) {
 #define CASE(count)                                                                                \
     case count:                                                                                    \
-        combine(n, s, u, count, a, c, stage, u[count]);                                            \
+        combine(n, g, count, mixed, driven);                                                       \
         break
     switch (k) {
         CASE(1);
@@ -184,10 +203,20 @@ static void combine_stages(size_t n, const rfy_v4 *s, rfy_v4 *const *u, int k, c
         CASE(5);
         CASE(6);
     default:
-        combine(n, s, u, k, a, c, stage, u[k]);
+        combine(n, g, k, mixed, driven);
         break;
     }
 #undef CASE
+}
+
+RFY_WIDE
+static void combine_stages(size_t n, const beginning *g, int k, bool mixed) {
+    if (mixed)
+        combine_so_many(n, g, k, true, true);
+    else if (g->driven != 0)
+        combine_so_many(n, g, k, false, true);
+    else
+        combine_so_many(n, g, k, false, false);
 }
 
 /* Eliminates inner states as solve/inner.c does for one column. */
@@ -264,22 +293,23 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
             mix_all(w, a, part);
             mixed = t;
         }
-        if (t == 0 || t == 1)
-            memcpy(u, b[t == 0 ? 0 : 2], n * sizeof *u);
-        else
-            mix(4 * n, (double *)u, part, (const double *)b[0], (const double *)b[1],
-                (const double *)b[2]);
-        double c[RFY_MOST_STAGES];
-        for (int j = 0; j < k; j++)
-            c[j] = method->c[k][j] / h;
-        combine_stages(n, s, w->u, k, method->a[k], c, w->stage);
-        if (method->in_time[k] != 0)
-            add(n, u, method->in_time[k], w->drift);
+        const bool mixes = t != 0 && t != 1;
+        beginning begin = {.s = s,
+                           .b = {mixes || t == 0 ? b[0] : b[2], b[1], b[2]},
+                           .drift = w->drift,
+                           .part = {part[0], part[1], part[2]},
+                           .driven = method->in_time[k],
+                           .u = w->u,
+                           .stage = w->stage};
+        for (int j = 0; j < k; j++) {
+            begin.a[j] = method->a[k][j];
+            begin.c[j] = method->c[k][j] / h;
+        }
+        combine_stages(n, &begin, k, mixes);
         rfy_linear_apply(w, here, w->stage, u);
         solve(w, a[0], u);
     }
-    memcpy(w->end, w->stage, n * sizeof *s);
-    add(n, w->end, 1, w->u[method->stages - 1]);
+    sum(n, w->stage, w->u[method->stages - 1], w->end);
     return true;
 }
 

@@ -456,7 +456,7 @@ static void switch_now(rfy_sim *sim, rfy_guard *guard) {
         switch_wall(sim, guard, sim->time, sim->y);
 }
 
-static bool watch_step(rfy_sim *sim) {
+static rfy_guard *watch_step(rfy_sim *sim) {
     const double from = sim->step_from;
     double horizon = sim->step_to;
     rfy_guard *first = NULL;
@@ -508,17 +508,21 @@ static bool watch_step(rfy_sim *sim) {
             switch_now(sim, guard);
         guard->before = now;
     }
-    if (!first)
-        return false;
-    switch_now(sim, first);
-    return true;
+    return first;
 }
 
 bool rfy_sim_watch(rfy_sim *sim) {
-    bool switched = watch_step(sim);
+    const double from = sim->step_from;
+    rfy_guard *first = watch_step(sim);
     if (sim->net->gauges_lag) {
         rfy_sim_look(sim, sim->time, sim->y);
         rfy_sim_settle_gauges(sim);
     }
-    return switched;
+    /* before the clock of a wall is switched: a step of its own must see what the run's step saw */
+    rfy_sim_put_outputs(sim, from, sim->time);
+    if (!first)
+        return false;
+    rfy_sim_look(sim, sim->time, sim->y);
+    switch_now(sim, first);
+    return true;
 }

@@ -78,6 +78,8 @@ void rfy_influence_step(rfy_influence *f) {
 /* Parts of a change that may be left out, and of a time that walls hardly change: that is all that
  * is said then. */
 static const double left_out = 0.01, hardly = 0.02;
+/* Part of a pressure that walls may make up without the time bending towards never. */
+static const double little = 0.2;
 
 void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
                         const rfy_target_result *target, double *time, bool *known) {
@@ -95,8 +97,10 @@ void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
             continue;
         const double e = by[f->n] / target[i].time,
                      then = target[i].time * exp(options->wall_scale * e), beside = added * e;
-        if (fabs(beside) <= hardly) { /* in proportion to what they give off */
-            time[i] = target[i].time * (1 + beside);
+        /* of the pressure at the target, what comes from walls as they are then */
+        const double part = fabs(added * by[f->n] * rfy_tangent_fall_at_target(f->tangent, i));
+        if (fabs(beside) <= hardly && (options->wall_scale < 0 || part <= little)) {
+            time[i] = target[i].time * (1 + beside); /* in proportion to what they give off */
             known[i] = true;
             continue;
         }

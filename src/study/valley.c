@@ -315,7 +315,8 @@ static void spread_out(walker *w, const flank *side, size_t j, rfy_valley *out) 
     }
     double before = 0;
     for (size_t i = 1; i <= FINE_GRID * (n - 1); i++) {
-        double at = way[n - 1] * (double)i / (double)(FINE_GRID * (n - 1)), v[3];
+        /* not a rounding error beyond the last place, where nothing is interpolated */
+        double at = fmin(way[n - 1] * (double)i / (double)(FINE_GRID * (n - 1)), way[n - 1]), v[3];
         for (int c = 0; c < 3; c++)
             v[c] = gsl_interp_eval(curve[c], way, value[c], at, NULL);
         if (v[0] > w->reach) { /* the end, found between the two */
