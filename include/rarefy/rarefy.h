@@ -49,6 +49,8 @@ typedef struct rfy_problems rfy_problems;
 
 /* `file` is the name shown in messages. Free with rfy_problems_free. */
 rfy_problems *rfy_problems_new(const char *file);
+/* What gave the values and paths that stand in no file, as shown in messages; else "--set". */
+void rfy_problems_from(rfy_problems *list, const char *option);
 void rfy_problems_free(rfy_problems *list);
 /* Kept problems (at most RFY_MAX_PROBLEMS errors and warnings together) and how many there were. */
 size_t rfy_problems_kept(const rfy_problems *list);

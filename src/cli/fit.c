@@ -43,6 +43,7 @@ static rfy_status run_fit(const cli_call *call) {
     rfy_log *log = NULL;
     rfy_fit_result *result = NULL;
     rfy_problems *problems = rfy_problems_new(call->operand[0]);
+    rfy_problems_from(problems, "--free");
     const char **free_paths, **priors, *unit;
     cli_output output = {0};
     options.n_free = values_of(call, "free", &free_paths);

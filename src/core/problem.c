@@ -6,8 +6,13 @@ rfy_problems *rfy_problems_new(const char *file) {
     rfy_problems *list = rfy_xcalloc(1, sizeof *list);
     list->arena = rfy_arena_new();
     list->file = rfy_arena_strdup(list->arena, file ? file : "description");
+    list->option = "--set";
     list->item = RFY_NEW(list->arena, RFY_MAX_PROBLEMS, rfy_problem);
     return list;
+}
+
+void rfy_problems_from(rfy_problems *list, const char *option) {
+    list->option = rfy_arena_strdup(list->arena, option);
 }
 
 void rfy_problems_free(rfy_problems *list) {

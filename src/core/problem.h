@@ -17,9 +17,10 @@ typedef struct rfy_place {
 } rfy_place;
 
 struct rfy_problems {
-    rfy_arena *arena; /* owns every text below */
-    const char *file; /* as shown in messages, e.g. "bench.json" */
-    const char *text; /* the source, for the quoted line; may be NULL */
+    rfy_arena *arena;   /* owns every text below */
+    const char *file;   /* as shown in messages, e.g. "bench.json" */
+    const char *option; /* what gave the values and paths that stand in no file: "--set" */
+    const char *text;   /* the source, for the quoted line; may be NULL */
     size_t text_length;
     rfy_problem *item; /* up to RFY_MAX_PROBLEMS are kept, */
     size_t n;

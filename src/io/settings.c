@@ -140,7 +140,9 @@ static spot value_spot(const rfy_field *f, cJSON *node) {
 
 static bool mark(setter *s, cJSON *node, const char *step) {
     if (!node)
-        return fail(s, NULL, NULL, "\"%s\" is not given in the file", step);
+        return fail(s, NULL,
+                    "give it there, or take \"scale\" in its place: times what the other keys say",
+                    "\"%s\" is not given in the file", step);
     rfy_json_mark(&s->r->json, node, s->number);
     return true;
 }

@@ -22,6 +22,11 @@ static void write_verdict(rfy_page *page, const rfy_diagnosis *d) {
     else
         rfy_page_say(page, 0, 2, "NOT CLEAR from this record; first comes: %s.", s->name);
     rfy_page_bold(page, false);
+    for (size_t i = 1; i < d->n && s->kind != RFY_SUSPECT_NONE && d->clear; i++)
+        if (d->suspect[i].kind == s->kind && d->suspect[i].weight > 0.2 * s->weight)
+            rfy_page_say(page, 0, 2,
+                         "Hardly less likely: %s. This record does not tell them apart.",
+                         d->suspect[i].name);
     rfy_page_say(page, 0, 2, "With it the curve follows the readings of %s within %s%%%s.",
                  d->gauge, rfy_show_number(100 * s->scatter, 2, true).text, noise);
     if (isfinite(d->noise) && s->scatter > 1.6 * fmax(d->noise, 0.01))

@@ -91,7 +91,7 @@ void rfy_write_problems(FILE *out, const rfy_problems *list) {
         const rfy_problem *p = &list->item[i];
         bool setting = p->line == 0 && p->column > 0;
         if (setting) {
-            fputs("--set", out);
+            put(out, list->option);
         } else {
             put(out, list->file);
             if (p->line > 0)
