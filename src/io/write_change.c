@@ -11,6 +11,11 @@ static rfy_word show(const rfy_sensitivity *s, double value) {
     rfy_word word;
     if (strcmp(s->unit, "m3/s") == 0)
         return rfy_show_speed(value);
+    if (strcmp(s->unit, "K/s") == 0) { /* ovens are set in kelvins a minute */
+        snprintf(word.text, sizeof word.text, "%.60s" RFY_GLUE "K/min",
+                 rfy_show_number(60 * value, 3, true).text);
+        return word;
+    }
     rfy_show_quantity(word.text, sizeof word.text, s->unit, value);
     for (char *c = word.text; *c; c++)
         if (*c == ' ')
@@ -97,7 +102,9 @@ void rfy_page_exact_changes(rfy_page *page, const rfy_result *r) {
             rfy_page_say(page, 2, 4,
                          "- no number of the description gains 1 %% when halved or "
                          "doubled.");
-        if (last && chamber >= 0)
+        /* a chamber that is filled again levels where it is meant to */
+        const bool filled = t->reached && rfy_levels_at(r, chamber) > t->pressure;
+        if (last && chamber >= 0 && !filled)
             say_levels(page, r, (size_t)chamber);
     }
     if (r->n_targets > 0)

@@ -130,7 +130,7 @@ static void join(const ends *e, rfy_parameter *p) {
 /* ---- one parameter ---- */
 
 /* The key as people say it. */
-static const char *spaced(rfy_arena *arena, const char *key) {
+static const char *spaced(rfy_arena *arena, const char *key, rfy_dim dim) {
     static const char *const said[][2] = {{"run_up", "run-up time"},
                                           {"coast_down", "coast-down time"},
                                           {"moves_in", "moving time"},
@@ -140,6 +140,10 @@ static const char *spaced(rfy_arena *arena, const char *key) {
                                           {"from", "width at the first end"},
                                           {"to", "width at the second end"},
                                           {"pumped_for", "time under vacuum before"}};
+    if (dim == RFY_DIM_TIME && strcmp(key, "from") == 0)
+        return "beginning";
+    if (dim == RFY_DIM_TIME && strcmp(key, "to") == 0)
+        return "end";
     for (size_t i = 0; i < sizeof said / sizeof *said; i++)
         if (strcmp(key, said[i][0]) == 0)
             return said[i][1];
@@ -201,7 +205,8 @@ bool rfy_parameter_find(rfy_arena *arena, const rfy_system *system, const char *
                            .path = one_path(arena, plain_path(arena, system->description, path)),
                            .dim = leaves->dim,
                            .value = *leaves->number[0]};
-    out->name = rfy_arena_printf(arena, "%s of %s", spaced(arena, leaves->key), leaves->part);
+    out->name =
+        rfy_arena_printf(arena, "%s of %s", spaced(arena, leaves->key, leaves->dim), leaves->part);
     ends e = ends_of(arena, system->description);
     if (is_bore(out->key))
         join(&e, out);
@@ -263,7 +268,7 @@ static void collect(void *context, const char *path, const char *label, const rf
                          .path = one_path(c->arena, path),
                          .dim = f->type == RFY_F_CURVE ? f->dim2 : f->dim,
                          .value = *number};
-    p->name = rfy_arena_printf(c->arena, "%s of %s", spaced(c->arena, f->key), label);
+    p->name = rfy_arena_printf(c->arena, "%s of %s", spaced(c->arena, f->key, f->dim), label);
     if (is_bore(f->key))
         join(&c->ends, p);
     if (p->n_paths > 1)
