@@ -78,7 +78,7 @@ make_long() {
 import json
 d = json.load(open("jar.json"))
 d["chambers"].append({"name": "side", "volume": "1 L"})
-d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 200, "pieces": ["tube 10 mm x 1 m",
+d["lines"] = [{"name": "branch", "between": ["jar", "side"], "cells": 800, "pieces": ["tube 10 mm x 1 m",
     {"valve": {"name": "tap", "bore": "10 mm", "length": "30 mm", "state": "closed"}}]}]
 d["procedure"] = [{"when": "time > %d s" % (i + 1), "do": ["%s tap" % ("open" if i % 2 == 0 else "close")]}
                   for i in range(20000)]
