@@ -155,12 +155,14 @@ static void make(const rfy_influence *f, size_t parameter, double factor,
     const int n = system->network->n_targets;
     rfy_arena *arena = rfy_arena_new();
     rfy_problems *problems = rfy_problems_new("");
-    const rfy_network *net = rfy_network_new(
-        arena, system->catalog,
-        rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor), problems);
+    const rfy_description *d =
+        rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor);
+    const rfy_network *net = rfy_network_like(arena, system->catalog, d, problems, system->network);
+    const bool same = net && same_shape(net, system->network);
+    if (net && !same)
+        net = rfy_network_new(arena, system->catalog, d, problems);
     if (net && net->n_targets == n)
-        rfy_rerun(net, options, same_shape(net, system->network) ? begin_of(f, parameter, t) : NULL,
-                  t->wanted, t->time);
+        rfy_rerun(net, options, same ? begin_of(f, parameter, t) : NULL, t->wanted, t->time);
     else
         for (int i = 0; i < n; i++)
             t->time[i] = NAN;
