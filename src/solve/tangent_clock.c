@@ -287,6 +287,7 @@ void rfy_tangent_before(rfy_tangent *t, bool at_break) {
     memcpy(t->heat_was, sim->heat, (size_t)net->n_nodes * sizeof *sim->heat);
     memcpy(t->heated_was, sim->heated, (size_t)net->n_nodes * sizeof *sim->heated);
     memcpy(t->gauge_was, sim->gauge_on, (size_t)net->n_gauges * sizeof *sim->gauge_on);
+    rfy_memory_before(t);
 }
 
 /* ---- what begins then ---- */

@@ -73,7 +73,21 @@ void rfy_influence_step(rfy_influence *f) {
     rfy_tangent_lay_aside(f->tangent);
 }
 
+/* The latest instant before which a column mattered to nothing, if all targets wanted come after
+ * it; NULL = the beginning. */
+static const rfy_snapshot *untouched_by(const rfy_influence *f, size_t column, const bool *wanted) {
+    const rfy_snapshot *s = rfy_tangent_untouched(f->tangent, (int)column);
+    for (int i = 0; s && i < f->system->network->n_targets; i++)
+        if (wanted[i] && rfy_snapshot_met(s, i))
+            return NULL;
+    return s;
+}
+
 /* ---- the scatter of walls ---- */
+
+const rfy_snapshot *rfy_influence_walls_begin(const rfy_influence *f, const bool *wanted) {
+    return rfy_tangent_is_quick(f->tangent) ? untouched_by(f, f->n, wanted) : NULL;
+}
 
 /* Parts of a change that may be left out, and of a time that walls hardly change: that is all that
  * is said then. */
@@ -127,12 +141,14 @@ typedef struct trial { /* a number times a factor */
 
 /* The instant at which it may begin; NULL = the beginning. */
 static const rfy_snapshot *begin_of(const rfy_influence *f, size_t parameter, const trial *t) {
-    const rfy_snapshot *begin = NULL;
+    const rfy_snapshot *begin = NULL, *untouched = untouched_by(f, parameter, t->wanted);
     for (int i = 0; i < f->system->network->n_targets; i++) {
         if (!t->wanted[i])
             continue;
         const rfy_snapshot *s =
             rfy_tangent_late_start(f->tangent, i, (int)parameter, t->estimate[i], left_out);
+        if (!s || (untouched && rfy_snapshot_time(s) < rfy_snapshot_time(untouched)))
+            s = untouched;
         if (!s)
             return NULL;
         if (!begin || rfy_snapshot_time(s) < rfy_snapshot_time(begin))
