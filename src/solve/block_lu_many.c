@@ -1,5 +1,6 @@
 /* Many right-hand sides at once: the vectors run over them, as many as stay in registers. */
 #include "solve/block_lu_parts.h"
+#include "solve/columns.h"
 
 /* One row of one node: what is subtracted for the blocks at `from` up to `to` of its row. */
 RFY_INLINE void gather_many(const rfy_block_lu *lu, int from, int to, int i, const rfy_v4 *x, int m,
@@ -22,7 +23,7 @@ RFY_INLINE void gather_many(const rfy_block_lu *lu, int from, int to, int i, con
 /* w of the m vectors of every row, from x on. */
 RFY_INLINE void solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m, const int w) {
     const int g = lu->g, lanes = lu->lanes;
-    rfy_v4 sum[6];
+    rfy_v4 sum[RFY_MOST_WIDE];
     for (int r = 0; r < lu->n; r++) /* in place, by node */
         for (int i = 0; i < g && lu->start[r] < lu->diagonal[r]; i++) {
             rfy_v4 *row = x + (lu->order[r] * g + i) * m;
@@ -87,26 +88,7 @@ RFY_INLINE void solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m, const int w
 
 RFY_WIDE
 void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m) {
-#define CASE(n)                                                                                    \
-    case n:                                                                                        \
-        solve_many(lu, x, n, n);                                                                   \
-        break
-    switch (m) { /* the strides as constants for the compiler */
-        CASE(1);
-        CASE(2);
-        CASE(3);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        for (int c = 0; c < m; c += 3)
-            if (m - c >= 3)
-                solve_many(lu, x + c, m, 3);
-            else if (m - c == 2)
-                solve_many(lu, x + c, m, 2);
-            else
-                solve_many(lu, x + c, m, 1);
-        break;
-    }
-#undef CASE
+#define SOLVE(c, stride, w) solve_many(lu, x + (c), stride, w)
+    RFY_BY_COLUMNS(m, SOLVE)
+#undef SOLVE
 }
