@@ -54,6 +54,25 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 #define RFY_ROLLED _Pragma("GCC unroll 1")
 #endif
 
+/* call(g), with the usual numbers of gases as constants for the compiler */
+#define RFY_BY_GASES(g, call)                                                                      \
+    switch (g) {                                                                                   \
+    case 1:                                                                                        \
+        call(1);                                                                                   \
+        break;                                                                                     \
+    case 4:                                                                                        \
+        call(4);                                                                                   \
+        break;                                                                                     \
+    case 5:                                                                                        \
+        call(5);                                                                                   \
+        break;                                                                                     \
+    case 6:                                                                                        \
+        call(6);                                                                                   \
+        break;                                                                                     \
+    default:                                                                                       \
+        call(g);                                                                                   \
+    }
+
 RFY_INLINE rfy_v4 rfy_all(double value) {
     return (rfy_v4){value, value, value, value};
 }
