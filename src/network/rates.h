@@ -56,8 +56,8 @@ const double *rfy_pressures_seen(const rfy_network *net, const rfy_controls *con
 /* rate[states] from y[states]; `pressure` is scratch of n_nodes * n_gases that ends up filled. */
 void rfy_rates(const rfy_network *net, const rfy_controls *controls, const double *y, double *rate,
                double *pressure);
-/* The Jacobian of the same, and the rates with it when `rate` is not NULL (bit for bit those of
- * rfy_rates). */
+/* The Jacobian of the same, and the rates with it when `rate` is not NULL (those of rfy_rates, to
+ * round-off). */
 void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *controls, const double *y,
                         double *pressure, rfy_blocks *jacobian, double *rate);
 
