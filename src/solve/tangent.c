@@ -268,14 +268,16 @@ static void reading(rfy_tangent *t, int gauge, double time, const double *y, con
  * once). */
 void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
                       double sign) {
-    const int g = t->net->mixture.n;
-    for (int p = 0; p < t->n; p++)
-        for (int k = 0; k < t->neighbour[p].n_nodes && !t->neighbour[p].whole; k++)
-            for (int i = 0; i < g; i++) {
-                const int row = t->neighbour[p].node[k] * g + i;
-                rfy_tangent_row(point->b, t, row)[p] -=
-                    sign * t->neighbour[p].growth[k] * slope[row];
-            }
+    const int g = t->net->mixture.n, c = t->columns;
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
+            const double by = sign * v->growth[k], *d = slope + v->node[k] * g;
+            double *b = rfy_tangent_row(point->b, t, v->node[k] * g) + p;
+            for (int i = 0; i < g; i++)
+                b[i * c] -= by * d[i];
+        }
+    }
 }
 
 /* What is stepped is r = s + f dT/dq with T the last switching, that is the derivative at a fixed

@@ -108,7 +108,11 @@ double rfy_tangent_emission(const rfy_tangent *t, const rfy_emitter *e, double a
 /* How fast a motion goes, on the side asked for of its bends. */
 double rfy_tangent_pace(const rfy_motion *m, double time, bool early);
 static inline bool rfy_tangent_any(const double *d, int n) {
-    for (int i = 0; i < n; i++)
+    int i = 0;
+    for (; i + 4 <= n; i += 4)
+        if (rfy_packed_any(d[i], d[i + 1], d[i + 2]) | rfy_packed_any(d[i + 3], 0, 0))
+            return true;
+    for (; i < n; i++)
         if (d[i] != 0)
             return true;
     return false;

@@ -52,11 +52,17 @@ void rfy_tangent_feed(const rfy_tangent *t, rfy_tangent_point *out, int store, i
     out->fed[store] |= rfy_fed_at(column / RFY_LANES);
 }
 
+RFY_WIDE
+static void make_zero(int n, rfy_v4 *out) {
+    for (int i = 0; i < n; i++)
+        out[i] = rfy_all(0);
+}
+
 /* b = 0; of inner rows only what is not. */
 static void clear(const rfy_tangent *t, rfy_tangent_point *out) {
     const rfy_network *net = t->net;
     const int free = net->n_free * net->mixture.n, m = t->m, skipped = rfy_network_inner(net);
-    memset(out->b, 0, (size_t)(free * m) * sizeof *out->b);
+    make_zero(free * m, out->b);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
         rfy_v4 *rows = out->b + (free + s->first - skipped) * m;

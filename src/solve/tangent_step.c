@@ -1,6 +1,5 @@
 #include "solve/tangent_step.h"
 #include <string.h>
-#include "solve/columns.h"
 
 rfy_linear rfy_linear_new(rfy_arena *arena, const rfy_network *net, const rfy_blocks *pattern) {
     const int g = net->mixture.n;
@@ -22,7 +21,14 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
     w->m = m;
     w->lu = rfy_block_lu_new(arena, pattern);
     w->inner = rfy_inner_step_new(arena, net, m);
-    w->at = rfy_linear_new(arena, net, pattern);
+    w->factors = rfy_block_lu_packed(arena, w->lu, m);
+    const size_t entries = (size_t)(pattern->start[pattern->n_columns] * g * g),
+                 vectors = entries / RFY_LANES + 1;
+    w->packed = rfy_packed_rows_new(arena, m, w->free, (int)entries);
+    for (int i = 0; i < 3; i++)
+        w->value[i] = (double *)RFY_NEW(arena, vectors, rfy_v4);
+    w->now = (double *)RFY_NEW(arena, vectors, rfy_v4);
+    w->through = RFY_NEW(arena, (size_t)net->n_stores, double);
     w->diagonal = RFY_NEW(arena, (size_t)w->free, double);
     const size_t n = (size_t)w->free * (size_t)m;
     for (int k = 0; k < RFY_LINEAR_STAGES; k++)
@@ -34,52 +40,48 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
     return w;
 }
 
-/* w of the m vectors of every row, as many as stay in registers. */
-RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *restrict x,
-                      rfy_v4 *restrict out, int m, const int w) {
-    const rfy_blocks *pattern = s->pattern;
-    const int g = pattern->g;
-    rfy_v4 sum[RFY_MOST_WIDE];
+/* A of free rows at the three instants without what is zero at all of them. */
+static void pack(rfy_linear_step *w, const rfy_linear *const a[3]) {
+    const rfy_blocks *pattern = w->pattern;
+    const int g = pattern->g, stride = w->m * RFY_LANES;
+    double *first = w->value[0], *second = w->value[1], *third = w->value[2];
+    int n = 0, *from = w->packed->from;
+    rfy_packed_begin(w->packed);
     for (int r = 0; r < pattern->n_columns; r++)
         for (int i = 0; i < g; i++) {
-            rfy_v4 *row = out + (r * g + i) * m;
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = row[v];
             for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
-                const double *block = a->value + (k * g + i) * g;
-                const rfy_v4 *from = x + pattern->column[k] * g * m;
-                for (int j = 0; j < g; j++, from += m) {
-                    const double f = block[j];
-                    if (f == 0)
-                        continue;
-                    RFY_UNROLL
-                    for (int v = 0; v < w; v++)
-                        sum[v] += f * from[v];
+                const int at = (k * g + i) * g;
+                const double *x = a[0]->value + at, *y = a[1]->value + at, *z = a[2]->value + at;
+                int place = pattern->column[k] * g * stride;
+                for (int j = 0; j < g; j++, place += stride) {
+                    first[n] = x[j];
+                    second[n] = y[j];
+                    third[n] = z[j];
+                    from[n] = place;
+                    n += rfy_packed_any(x[j], y[j], z[j]);
                 }
             }
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                row[v] = sum[v];
+            rfy_packed_row(w->packed, n, r * g + i, 1);
         }
 }
 
-RFY_WIDE
-static void apply_all(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
-#define APPLY(c, stride, w) apply(s, a, x + (c), out + (c), stride, w)
-    RFY_BY_COLUMNS(s->m, APPLY)
-#undef APPLY
-}
-
-void rfy_linear_apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
-    const rfy_network *net = s->net;
-    const int m = s->m;
-    apply_all(s, a, x, out);
+/* out += A x with these values of it. */
+static void apply(const rfy_linear_step *w, const double *value, const double *through,
+                  const rfy_v4 *x, rfy_v4 *out) {
+    const rfy_network *net = w->net;
+    const int m = w->m;
+    rfy_packed_apply(w->packed, value, x, out);
     for (int i = 0; i < net->n_stores; i++) {
         const int at = (net->store[i].node * net->mixture.n + net->store[i].gas) * m;
-        for (int v = at; v < at + m && a->through[i] != 0; v++)
-            out[v] -= a->through[i] * x[v];
+        for (int v = at; v < at + m && through[i] != 0; v++)
+            out[v] -= through[i] * x[v];
     }
+}
+
+void rfy_linear_apply(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
+    const rfy_linear *const same[3] = {a, a, a};
+    pack(w, same);
+    apply(w, w->value[0], a->through, x, out);
 }
 
 void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *out) {
@@ -101,19 +103,21 @@ void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *
     }
 }
 
+/* n numbers, and what is behind them up to a whole vector */
 RFY_WIDE
-static void mix(size_t n, double *restrict out, const double *w, const double *a, const double *b,
-                const double *c) {
-    for (size_t i = 0; i < n; i++)
-        out[i] = w[0] * a[i] + w[1] * b[i] + w[2] * c[i];
+static void mix(size_t n, void *out, const double *w, const void *a, const void *b, const void *c) {
+    rfy_v4 *restrict to = out;
+    const rfy_v4 *x = a, *y = b, *z = c;
+    for (size_t i = 0; i < (n + RFY_LANES - 1) / RFY_LANES; i++)
+        to[i] = w[0] * x[i] + w[1] * y[i] + w[2] * z[i];
 }
 
 /* A of free rows between the three. */
-static void mix_all(rfy_linear_step *s, const rfy_linear *const a[3], const double w[3]) {
-    const int g = s->net->mixture.n;
-    const size_t blocks = (size_t)s->pattern->start[s->pattern->n_columns] * (size_t)(g * g);
-    mix(blocks, s->at.value, w, a[0]->value, a[1]->value, a[2]->value);
-    mix((size_t)s->net->n_stores, s->at.through, w, a[0]->through, a[1]->through, a[2]->through);
+static void mix_all(rfy_linear_step *w, const rfy_linear *const a[3], const double by[3]) {
+    mix((size_t)w->packed->entries, w->now, by, w->value[0], w->value[1], w->value[2]);
+    for (int i = 0; i < w->net->n_stores; i++)
+        w->through[i] =
+            by[0] * a[0]->through[i] + by[1] * a[1]->through[i] + by[2] * a[2]->through[i];
 }
 
 RFY_WIDE
@@ -240,22 +244,23 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
     const rfy_linear_stages stages = stages_of(h);
     if (!factor(w, a[0], stages.fac, NULL))
         return false;
+    rfy_block_lu_pack(w->lu, w->factors);
+    pack(w, a);
     memcpy(w->start, s, n * sizeof *s);
     rfy_inner_step_begin(w->inner, &stages, a, b, fed, s);
     mix_all(w, a, slope_of_parabola);
-    mix(4 * n, (double *)w->drift, slope_of_parabola, (const double *)b[0], (const double *)b[1],
-        (const double *)b[2]);
-    rfy_linear_apply(w, &w->at, w->start, w->drift);
+    mix(RFY_LANES * n, w->drift, slope_of_parabola, b[0], b[1], b[2]);
+    apply(w, w->now, w->through, w->start, w->drift);
     double mixed = -1;
     for (int k = 0; k < RFY_LINEAR_STAGES; k++) {
         rfy_v4 *u = w->stage_value[k];
         const double t = method->at[k];
-        const rfy_linear *here = t == 0 ? a[0] : t == 1 ? a[2] : &w->at;
-        if (here == &w->at && t != mixed) {
+        const bool mixes = t != 0 && t != 1;
+        const int here = t == 0 ? 0 : 2;
+        if (mixes && t != mixed) {
             mix_all(w, a, stages.part[k]);
             mixed = t;
         }
-        const bool mixes = t != 0 && t != 1;
         const beginning begin = {.s = w->start,
                                  .b = {mixes || t == 0 ? b[0] : b[2], b[1], b[2]},
                                  .drift = w->drift,
@@ -266,9 +271,10 @@ bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
                                  .u = w->stage_value,
                                  .stage = w->stage};
         combine_stages(n, &begin, k, mixes);
-        rfy_linear_apply(w, here, w->stage, u);
+        apply(w, mixes ? w->now : w->value[here], mixes ? w->through : a[here]->through, w->stage,
+              u);
         rfy_inner_step_feel(w->inner, &stages, k, w->start, w->stage_value, u);
-        rfy_block_lu_solve_many(w->lu, u, w->m);
+        rfy_packed_solve(w->factors, u);
         rfy_inner_step_follow(w->inner, k, w->stage_value);
     }
     rfy_inner_step_end(w->inner, w->start, w->stage_value, b, s, out);
@@ -290,7 +296,8 @@ bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4
     if (!factor(w, a, 1 / h, pull))
         return false;
     scale(w->free, w->m, ratio, 1 / h, s, b, w->end);
-    rfy_block_lu_solve_many(w->lu, w->end, w->m);
+    rfy_block_lu_pack(w->lu, w->factors);
+    rfy_packed_solve(w->factors, w->end);
     return true;
 }
 

@@ -24,8 +24,10 @@ typedef struct rfy_linear_step {
     const rfy_blocks *pattern;
     int rows, free, m; /* free: rows of free nodes */
     rfy_block_lu *lu;
+    rfy_packed_rows *factors, *packed; /* packed: A, … */
+    double *value[3], *now;            /* … [entries] at the three, and between them */
     rfy_inner_step *inner;
-    rfy_linear at;                          /* scratch: A between the three */
+    double *through;                        /* scratch, [n_stores] */
     double *diagonal;                       /* scratch, of free rows */
     rfy_v4 *stage_value[RFY_LINEAR_STAGES]; /* of the last step, for its inside; [free * m] */
     rfy_v4 *start, *end;                    /* [free * m] */
@@ -37,7 +39,7 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
                                      const rfy_blocks *pattern, int m);
 
 /* out += A x, over all columns of the free rows, without what inner states give and take. */
-void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out);
+void rfy_linear_apply(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out);
 
 /* The diagonal of A. */
 void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *out);
