@@ -1,8 +1,10 @@
 /* Vectors of four doubles for the inner loops over gases.
  *
- * GCC and clang vector types: plain C elsewhere, AVX2 where the machine has it (chosen at load
- * time, so that one binary serves all). The same operations in the same order everywhere: results
- * do not depend on the machine. */
+ * GCC and clang vector types: plain C elsewhere, AVX2 and fused multiply-add where the machine has
+ * them (chosen at load time, so that one binary serves all). The same operations in the same order
+ * everywhere; a fused product is not rounded before it is added, so that results of different kinds
+ * of machine agree to round-off and the steps that hang on it, not to the last bit. On one machine
+ * they repeat to the bit. */
 #ifndef RFY_CORE_LANES_H
 #define RFY_CORE_LANES_H
 
@@ -21,7 +23,11 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 
 #if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && defined(__gnu_linux__) &&   \
     !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#if __GNUC__ >= 12
+#define RFY_WIDE __attribute__((target_clones("arch=x86-64-v3", "default")))
+#else
 #define RFY_WIDE __attribute__((target_clones("avx2", "default")))
+#endif
 #else
 #define RFY_WIDE
 #endif
@@ -47,6 +53,25 @@ typedef long long rfy_v4i __attribute__((vector_size(32)));
 #else
 #define RFY_ROLLED _Pragma("GCC unroll 1")
 #endif
+
+/* call(g), with the usual numbers of gases as constants for the compiler */
+#define RFY_BY_GASES(g, call)                                                                      \
+    switch (g) {                                                                                   \
+    case 1:                                                                                        \
+        call(1);                                                                                   \
+        break;                                                                                     \
+    case 4:                                                                                        \
+        call(4);                                                                                   \
+        break;                                                                                     \
+    case 5:                                                                                        \
+        call(5);                                                                                   \
+        break;                                                                                     \
+    case 6:                                                                                        \
+        call(6);                                                                                   \
+        break;                                                                                     \
+    default:                                                                                       \
+        call(g);                                                                                   \
+    }
 
 RFY_INLINE rfy_v4 rfy_all(double value) {
     return (rfy_v4){value, value, value, value};

@@ -161,8 +161,14 @@ RFY_INLINE void blend_flow(const rfy_stretch_four *four, const rfy_mixture *mix,
         extra[i] = x->resist[i] * nv + mean * u;
     }
     drift(x->q1, x->q2, extra, n, x->z, x->bz, x->dbz);
-    for (int i = 0; i < n; i++)
-        flow[i] = (x->a[i] * x->z[i] + (x->a[i] - x->b[i]) * x->bz[i]) / x->resist[i];
+    for (int i = 0; i < n; i++) {
+        /* a small difference as a factor of its own; a strong drift as B(-Z) = Z + B(Z) >= 0, of
+         * which nothing is left upwind, also where a product is not rounded before it is added */
+        const rfy_v4i strong = rfy_magnitude(x->z[i]) > 1;
+        flow[i] = RFY_SELECT(strong, x->a[i] * (x->z[i] + x->bz[i]) - x->b[i] * x->bz[i],
+                             x->a[i] * x->z[i] + (x->a[i] - x->b[i]) * x->bz[i]) /
+                  x->resist[i];
+    }
     if (rfy_any(x->nothing))
         for (int i = 0; i < n; i++)
             flow[i] = RFY_SELECT(x->nothing, x->c.rarefied * (x->a[i] - x->b[i]) / x->inv_kappa[i],

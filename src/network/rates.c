@@ -1,6 +1,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "core/lanes.h"
 #include "network/rates.h"
 #include "network/stores.h"
 
@@ -106,20 +107,29 @@ rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net) {
 /* ---- rates --------------------------------------------------------------------------------------
  */
 
-void rfy_pressures(const rfy_network *net, const double *temperature, const double *y,
-                   double *pressure) {
-    const int g = net->mixture.n;
+RFY_INLINE void pressures(const rfy_network *net, const double *temperature,
+                          const double *restrict y, double *restrict pressure, const int g) {
     for (int k = 0; k < net->n_nodes; k++) {
         const rfy_node *node = &net->node[k];
         if (node->fixed) {
-            memcpy(pressure + k * g, node->start, (size_t)g * sizeof *pressure);
+            RFY_UNROLL
+            for (int i = 0; i < g; i++)
+                pressure[k * g + i] = node->start[i];
             continue;
         }
-        double t = temperature ? temperature[k] : node->temperature;
-        double factor = RFY_R * t / node->volume;
+        const double t = temperature ? temperature[k] : node->temperature,
+                     factor = RFY_R * t / node->volume;
+        RFY_UNROLL
         for (int i = 0; i < g; i++)
             pressure[k * g + i] = factor * y[k * g + i];
     }
+}
+
+void rfy_pressures(const rfy_network *net, const double *temperature, const double *y,
+                   double *pressure) {
+#define CALL(g) pressures(net, temperature, y, pressure, g)
+    RFY_BY_GASES(net->mixture.n, CALL)
+#undef CALL
 }
 
 /* Edges are built for the temperatures of the description. Gas that is warmer than that passes as
@@ -152,8 +162,8 @@ static void seen_from(const rfy_network *net, const rfy_controls *c, int k,
         c->apparent[k * g + i] *= bent[0];
 }
 
-static const double *seen_by_edges(const rfy_network *net, const rfy_controls *c,
-                                   const double *pressure) {
+const double *rfy_pressures_seen(const rfy_network *net, const rfy_controls *c,
+                                 const double *pressure) {
     if (!c->warm)
         return pressure;
     for (int k = 0; k < net->n_nodes; k++)
@@ -210,10 +220,13 @@ static void begin_rates(const rfy_network *net, const rfy_controls *c, double *r
     }
 }
 
-static void move_gas(const rfy_edge *edge, int g, const double *flow, double *rate) {
+RFY_INLINE void move_gas(const rfy_edge *edge, const int g, const double *restrict flow,
+                         const int stride, double *restrict rate) {
     double *from = rate + edge->from * g, *to = rate + edge->to * g;
+    const double copies = edge->copies;
+    RFY_UNROLL
     for (int i = 0; i < g; i++) {
-        double moved = edge->copies * flow[i];
+        const double moved = copies * flow[i * stride];
         from[i] -= moved;
         to[i] += moved;
     }
@@ -230,29 +243,57 @@ typedef struct sums {
 } sums;
 
 /* Derivatives by the pressures at one end of an edge (0: from, 1: to); changed. */
-static void add_to_blocks(const sums *s, int e, int end, double *by) {
+RFY_INLINE void add_to_blocks(const sums *s, int e, int end, double *by, const int g) {
     const rfy_network *net = s->net;
     const rfy_edge *edge = &net->edge[e];
-    const int g = net->mixture.n, gg = g * g, column = end ? edge->to : edge->from;
+    const int gg = g * g, column = end ? edge->to : edge->from;
     const rfy_node *node = &net->node[column];
     if (node->fixed)
         return;
     if (s->controls->warm)
         unbend(s->controls, column, g, s->pressure, by);
     const double factor = edge->copies * RFY_R * s->controls->temperature[column] / node->volume;
-    double *from = s->blocks->value + s->blocks->edge[4 * e + end] * gg,
-           *to = s->blocks->value + s->blocks->edge[4 * e + 2 + end] * gg;
-    for (int i = 0; i < gg; i++) {
+    double *restrict from = s->blocks->value + s->blocks->edge[4 * e + end] * gg,
+                     *restrict to = s->blocks->value + s->blocks->edge[4 * e + 2 + end] * gg;
+    int i = 0;
+    for (; i + RFY_LANES <= gg; i += RFY_LANES) {
+        rfy_v4 f, a, b;
+        memcpy(&f, by + i, sizeof f);
+        memcpy(&a, from + i, sizeof a);
+        memcpy(&b, to + i, sizeof b);
+        f *= factor;
+        a -= f;
+        b += f;
+        memcpy(from + i, &a, sizeof a);
+        memcpy(to + i, &b, sizeof b);
+    }
+    for (; i < gg; i++) {
         const double f = factor * by[i];
         from[i] -= f;
         to[i] += f;
     }
 }
 
+/* n vectors of four lanes become the n values of each lane. */
+RFY_INLINE void part_lanes(const rfy_v4 *from, const int n, double *to[RFY_LANES]) {
+    int i = 0;
+    for (; i + RFY_LANES <= n; i += RFY_LANES) {
+        const rfy_v4 a = from[i], b = from[i + 1], c = from[i + 2], d = from[i + 3];
+        const rfy_v4 part[RFY_LANES] = {{a[0], b[0], c[0], d[0]},
+                                        {a[1], b[1], c[1], d[1]},
+                                        {a[2], b[2], c[2], d[2]},
+                                        {a[3], b[3], c[3], d[3]}};
+        for (int k = 0; k < RFY_LANES; k++)
+            memcpy(to[k] + i, &part[k], sizeof part[k]);
+    }
+    for (; i < n; i++)
+        for (int k = 0; k < RFY_LANES; k++)
+            to[k][i] = from[i][k];
+}
+
 /* The stretches that wait, all at once; lanes without one repeat the first. */
-static void add_four(sums *s) {
+RFY_INLINE void add_four(sums *s, const int g) {
     const rfy_network *net = s->net;
-    const int g = net->mixture.n;
     if (s->waiting == 0)
         return;
     rfy_stretch_four four;
@@ -266,24 +307,20 @@ static void add_four(sums *s) {
     rfy_v4 flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
     rfy_stretch_flow_four(&four, net->edge[s->edge[0]].mixture, flow, s->blocks ? by[0] : NULL,
                           by[1]);
-    for (int k = 0; k < s->waiting; k++) {
-        double one[RFY_MAX_GASES], own[RFY_MAX_GASES * RFY_MAX_GASES];
-        for (int i = 0; i < g; i++)
-            one[i] = flow[i][k];
-        if (s->rate)
-            move_gas(&net->edge[s->edge[k]], g, one, s->rate);
-        for (int end = 0; end < 2 && s->blocks; end++) {
-            for (int i = 0; i < g * g; i++)
-                own[i] = by[end][i][k];
-            add_to_blocks(s, s->edge[k], end, own);
-        }
+    for (int k = 0; s->rate && k < s->waiting; k++)
+        move_gas(&net->edge[s->edge[k]], g, (const double *)flow + k, RFY_LANES, s->rate);
+    for (int end = 0; end < 2 && s->blocks; end++) {
+        double own[RFY_LANES][RFY_MAX_GASES * RFY_MAX_GASES],
+            *to[RFY_LANES] = {own[0], own[1], own[2], own[3]};
+        part_lanes(by[end], g * g, to);
+        for (int k = 0; k < s->waiting; k++)
+            add_to_blocks(s, s->edge[k], end, own[k], g);
     }
     s->waiting = 0;
 }
 
-static void add_edges(sums *s) {
+RFY_INLINE void add_edges_of(sums *s, const int g) {
     const rfy_network *net = s->net;
-    const int g = net->mixture.n;
     for (int e = 0; e < net->n_edges; e++) {
         const rfy_edge *edge = &net->edge[e];
         double control = rfy_control_of(edge, s->controls);
@@ -291,21 +328,28 @@ static void add_edges(sums *s) {
             continue;
         if (edge->in_fours) {
             if (s->waiting > 0 && net->edge[s->edge[0]].mixture != edge->mixture)
-                add_four(s);
+                add_four(s, g);
             s->edge[s->waiting++] = e;
             if (s->waiting == RFY_LANES)
-                add_four(s);
+                add_four(s, g);
             continue;
         }
         double flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
         edge->flow(edge, edge->mixture, control, s->seen + edge->from * g, s->seen + edge->to * g,
                    flow, s->blocks ? by[0] : NULL, s->blocks ? by[1] : NULL);
         if (s->rate)
-            move_gas(edge, g, flow, s->rate);
+            move_gas(edge, g, flow, 1, s->rate);
         for (int end = 0; end < 2 && s->blocks; end++)
-            add_to_blocks(s, e, end, by[end]);
+            add_to_blocks(s, e, end, by[end], g);
     }
-    add_four(s);
+    add_four(s, g);
+}
+
+RFY_WIDE
+static void add_edges(sums *s) {
+#define CALL(g) add_edges_of(s, g)
+    RFY_BY_GASES(s->net->mixture.n, CALL)
+#undef CALL
 }
 
 void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, double *rate,
@@ -315,7 +359,7 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
     sums s = {.net = net,
               .controls = c,
               .pressure = pressure,
-              .seen = seen_by_edges(net, c, pressure),
+              .seen = rfy_pressures_seen(net, c, pressure),
               .rate = rate};
     add_edges(&s);
     rfy_stores_rates(net, c, y, pressure, rate);
@@ -331,7 +375,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     sums s = {.net = net,
               .controls = c,
               .pressure = pressure,
-              .seen = seen_by_edges(net, c, pressure),
+              .seen = rfy_pressures_seen(net, c, pressure),
               .rate = rate,
               .blocks = m};
     add_edges(&s);
@@ -381,7 +425,7 @@ void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *c, const do
             continue;
         double change[RFY_MAX_GASES];
         rfy_flow_by_control(net, c, e, pressure, slope, change);
-        move_gas(edge, g, change, dfdt);
+        move_gas(edge, g, change, 1, dfdt);
     }
 }
 

@@ -429,23 +429,31 @@ RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy
         }
 }
 
-/* x -= a y */
-RFY_INLINE void subtract_times(const int g, const int lanes, rfy_v4 *restrict x,
-                               const rfy_v4 *restrict a, const rfy_v4 *restrict y) {
-    rfy_v4 z[RFY_MAX_GASES / RFY_LANES] = {{0}}; /* for lint: the loops fill what is used */
+/* A row of the factors times the solution, taken off its right-hand side: z_r less the blocks at
+ * `from` up to `to` times the z of their columns. Two sums, so that a product need not wait for the
+ * one before it. */
+RFY_INLINE void subtract_row(const int g, const int lanes, const rfy_v4 *restrict value,
+                             const int *restrict column, int from, int to, rfy_v4 *z, int row) {
+    rfy_v4 even[RFY_MAX_GASES / RFY_LANES] = {{0}}, odd[RFY_MAX_GASES / RFY_LANES] = {{0}};
+    if (from == to)
+        return;
     RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        z[v] = x[v];
-    RFY_UNROLL
-    for (int j = 0; j < g; j++) {
-        const double f = y[j / RFY_LANES][j % RFY_LANES];
+        even[v] = z[row * lanes + v];
+    for (int p = from; p < to; p++) {
+        const rfy_v4 *a = value + p * g * lanes;
+        const double *y = (const double *)(z + column[p] * lanes);
         RFY_UNROLL
-        for (int v = 0; v < lanes; v++)
-            z[v] -= f * a[j * lanes + v];
+        for (int j = 0; j < g; j++) {
+            const double f = y[j];
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                (j % 2 ? odd : even)[v] -= f * a[j * lanes + v];
+        }
     }
     RFY_UNROLL
     for (int v = 0; v < lanes; v++)
-        x[v] = z[v];
+        z[row * lanes + v] = even[v] + odd[v];
 }
 
 /* to = sign from, which is by rows; the padding is zero */
@@ -518,13 +526,9 @@ RFY_INLINE void solve(const rfy_block_lu *lu, double *x, const int g, const int 
     rfy_v4 *z = lu->scratch;
     gather(lu, x, z);
     for (int r = 0; r < lu->n; r++)
-        for (int p = lu->start[r]; p < lu->diagonal[r]; p++)
-            subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
-                           z + lu->column[p] * lanes);
+        subtract_row(g, lanes, lu->value, lu->column, lu->start[r], lu->diagonal[r], z, r);
     for (int r = lu->n - 1; r >= 0; r--) {
-        for (int p = lu->diagonal[r] + 1; p < lu->start[r + 1]; p++)
-            subtract_times(g, lanes, z + r * lanes, lu->value + p * size,
-                           z + lu->column[p] * lanes);
+        subtract_row(g, lanes, lu->value, lu->column, lu->diagonal[r] + 1, lu->start[r + 1], z, r);
         divide(g, lanes, z + r * lanes, lu->lower + r * size, lu->upper + r * size);
         memcpy(x + lu->order[r] * g, z + r * lanes, (size_t)g * sizeof *x);
     }
@@ -542,16 +546,23 @@ RFY_INLINE void count(rfy_block_lu *lu, double fac, double *x, const int g, cons
     const int first = m->start[lu->n];
     const double inverse = 1 / fac;
     for (int r = lu->n; r < m->n_rows; r++) {
-        rfy_v4 sum[RFY_MAX_GASES / RFY_LANES] = {{0}}, y[RFY_MAX_GASES / RFY_LANES] = {{0}};
-        rfy_to_lanes(x + r * g, g, lanes, sum);
+        rfy_v4 even[RFY_MAX_GASES / RFY_LANES] = {{0}}, odd[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        rfy_to_lanes(x + r * g, g, lanes, even);
         for (int p = m->start[r]; p < m->start[r + 1]; p++) {
-            rfy_to_lanes(x + m->column[p] * g, g, lanes, y);
-            subtract_times(g, lanes, sum, lu->below + (p - first) * g * lanes, y);
+            const rfy_v4 *a = lu->below + (p - first) * g * lanes;
+            const double *y = x + m->column[p] * g;
+            RFY_UNROLL
+            for (int j = 0; j < g; j++) {
+                const double f = y[j];
+                RFY_UNROLL
+                for (int v = 0; v < lanes; v++)
+                    (j % 2 ? odd : even)[v] -= f * a[j * lanes + v];
+            }
         }
         RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            sum[v] *= inverse;
-        rfy_from_lanes(sum, g, x + r * g);
+            even[v] = inverse * (even[v] + odd[v]);
+        rfy_from_lanes(even, g, x + r * g);
     }
 }
 

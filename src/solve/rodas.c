@@ -13,10 +13,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "core/lanes.h"
 #include "solve/ode.h"
 #include "solve/rodas_method.h"
 
-enum { MOST_STAGES = RFY_MOST_STAGES };
+enum { MOST_STAGES = RFY_MOST_STAGES, ABREAST = 4, CHUNK = ABREAST * RFY_LANES };
 
 typedef rfy_rodas_method coefficients;
 
@@ -109,7 +110,7 @@ static const coefficients rodas5p = {
 
 typedef struct rodas {
     const coefficients *with;
-    size_t n;
+    size_t n, padded; /* states; of a vector with room to whole chunks, zeros behind the states */
     double *u[MOST_STAGES], *end, *y, *start;
     double *block;
 } rodas;
@@ -120,16 +121,19 @@ static void *rodas_new(size_t n, const coefficients *with) {
         return NULL;
     r->with = with;
     r->n = n;
-    r->block = calloc(n * (MOST_STAGES + 3), sizeof(double));
+    r->padded = (n + CHUNK - 1) / CHUNK * CHUNK;
+    const size_t bytes = r->padded * (MOST_STAGES + 3) * sizeof(double);
+    r->block = aligned_alloc(sizeof(rfy_v4), bytes);
     if (!r->block) {
         free(r);
         return NULL;
     }
+    memset(r->block, 0, bytes);
     for (int i = 0; i < MOST_STAGES; i++)
-        r->u[i] = r->block + (size_t)i * n;
-    r->end = r->block + MOST_STAGES * n;
-    r->y = r->end + n;
-    r->start = r->y + n;
+        r->u[i] = r->block + (size_t)i * r->padded;
+    r->end = r->block + MOST_STAGES * r->padded;
+    r->y = r->end + r->padded;
+    r->start = r->y + r->padded;
     return r;
 }
 
@@ -145,8 +149,29 @@ static void *rodas5p_alloc(size_t n) {
     return rodas_new(n, &rodas5p);
 }
 
-/* out += sum of a[k] times u[k], n values */
+/* out = from + sum of a[k] times u[k] over whole chunks; all lie in the block of one stepper. */
 RFY_WIDE
+static void combine(const rodas *r, double *out, const double *from, int count, const double *a,
+                    double *const *u) {
+    for (size_t i = 0; i < r->padded; i += CHUNK) {
+        rfy_v4 sum[ABREAST];
+        RFY_UNROLL
+        for (int v = 0; v < ABREAST; v++)
+            sum[v] = ((const rfy_v4 *)(from + i))[v];
+        for (int k = 0; k < count; k++) {
+            const rfy_v4 *of = (const rfy_v4 *)(u[k] + i);
+            const double f = a[k];
+            RFY_UNROLL
+            for (int v = 0; v < ABREAST; v++)
+                sum[v] += f * of[v];
+        }
+        RFY_UNROLL
+        for (int v = 0; v < ABREAST; v++)
+            ((rfy_v4 *)(out + i))[v] = sum[v];
+    }
+}
+
+/* The same for vectors of the caller: out += sum. */
 static void add(size_t n, double *restrict out, int count, const double *a, double *const *u) {
     for (int k = 0; k < count; k++) {
         const double f = a[k], *from = u[k];
@@ -188,24 +213,22 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     memcpy(ode->y_old, y, n * sizeof *y);
     for (int s = 0; s < m->stages; s++) {
         double *u = r->u[s];
-        const double *from = y;
+        const double *from = r->start;
         if (s > 0) {
-            memcpy(r->y, y, n * sizeof *y);
-            add(n, r->y, s, m->a[s], r->u);
+            combine(r, r->y, r->start, s, m->a[s], r->u);
             from = r->y;
         }
         if (s == 0)
             memcpy(u, ode->jacobian_rate, n * sizeof *u);
         else if ((status = rfy_ode_rates(ode, t + m->at[s] * h, from, u)) != GSL_SUCCESS)
             return status;
-        double weight[MOST_STAGES], *of[MOST_STAGES];
-        for (int k = 0; k < s; k++) {
+        double weight[MOST_STAGES];
+        for (int k = 0; k < s; k++)
             weight[k] = m->c[s][k] / h;
-            of[k] = r->u[k];
-        }
-        weight[s] = m->in_time[s] * h;
-        of[s] = ode->dfdt;
-        add(n, u, m->in_time[s] != 0 ? s + 1 : s, weight, of);
+        combine(r, u, u, s, weight, r->u);
+        if (m->in_time[s] != 0)
+            for (size_t i = 0; i < n; i++)
+                u[i] += m->in_time[s] * h * ode->dfdt[i];
         solve_all(ode, fac, u);
     }
     for (size_t i = 0; i < n; i++) {
