@@ -156,14 +156,15 @@ RFY_INLINE void blend_flow(const rfy_stretch_four *four, const rfy_mixture *mix,
     if (derivatives) {
         rfy_v4 h[RFY_MAX_GASES][RFY_MAX_GASES];
         for (int i = 0; i < n; i++) {
-            rfy_v4 resist = inv_tau * x->inv_kappa[i];
+            /* what a gas does to itself is left out, not taken off again */
+            rfy_v4 others = inv_tau * x->inv_kappa[i];
             const rfy_v4 wm = w * m[i];
             for (int j = 0; j < n; j++) {
-                resist += w * m[j] * mix->inv_dp[i].d[j];
+                others += i == j ? zero : w * m[j] * mix->inv_dp[i].d[j];
                 h[j][i] = -wm * mix->inv_dp[i].d[j];
             }
-            h[i][i] += resist;
-            x->resist[i] = resist;
+            x->resist[i] = others - h[i][i];
+            h[i][i] = others;
             x->diffusive[i] = x->a[i] - x->b[i];
         }
         invert(h, x->diffusive, x->inverse, n);
