@@ -88,15 +88,19 @@ RFY_INLINE void eliminate_symmetric(rfy_v4 (*pull)[RFY_MAX_GASES], rfy_v4 *diago
 RFY_INLINE void invert(rfy_v4 (*h)[RFY_MAX_GASES], rfy_v4 *d, rfy_v4 (*inverse)[RFY_MAX_GASES],
                        const int n) {
     rfy_v4 inverse_pivot[RFY_MAX_GASES];
+    RFY_UNROLL
     for (int k = 0; k < n; k++) {
         inverse_pivot[k] = 1 / h[k][k];
+        RFY_ROLLED
         for (int i = 0; i < n; i++) {
             if (i == k)
                 continue;
             const rfy_v4 multiple = h[k][i] * inverse_pivot[k];
+            RFY_UNROLL
             for (int j = k + 1; j < n; j++)
                 h[j][i] -= multiple * h[j][k];
             d[i] -= multiple * d[k];
+            RFY_UNROLL
             for (int j = 0; j < k; j++)
                 inverse[j][i] -= multiple * inverse[j][k];
             inverse[k][i] = -multiple;
@@ -241,6 +245,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
+            RFY_UNROLL
             for (int k = 0; k < n; k++)
                 sum += x->inverse[j][k] * mix->inv_dp[i].d[k];
             out->by_end[j][i] = x->w * sum;
@@ -258,6 +263,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
+            RFY_UNROLL
             for (int k = 0; k < n; k++)
                 sum += out->by_end[k][i] * (push[k] * mix->inv_dp[j].d[k]);
             out->by_mean[j][i] = sum;
