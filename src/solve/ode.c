@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "core/lanes.h"
 #include "solve/ode.h"
 
 #define ROUND_OFF 1e-14 /* of the amounts in a node, in terms of their sum */
@@ -51,10 +52,16 @@ static void controls_at(rfy_ode *ode, double t) {
 
 /* One test for all: a sum with a NaN or an infinity in it is not finite. */
 static bool all_finite(const rfy_ode *ode, const double *rate) {
-    double sum = 0;
-    for (int i = 0; i < ode->n; i++)
-        sum += fabs(rate[i]);
-    return isfinite(sum);
+    rfy_v4 sum = {0}, four;
+    int i = 0;
+    for (; i + RFY_LANES <= ode->n; i += RFY_LANES) {
+        memcpy(&four, rate + i, sizeof four);
+        sum += rfy_magnitude(four);
+    }
+    double all = sum[0] + sum[1] + sum[2] + sum[3];
+    for (; i < ode->n; i++)
+        all += fabs(rate[i]);
+    return isfinite(all);
 }
 
 /* GSL halves the step on any failure; give up when that does not help. */
