@@ -72,17 +72,21 @@ static bool same_store(rfy_arena *arena, const rfy_store *a, const rfy_store *b)
     return same;
 }
 
-static bool needs_all(const rfy_network *a, const rfy_network *b) {
+static bool other_temperatures(const rfy_network *a, const rfy_network *b) {
     for (int k = 0; k < a->n_nodes; k++)
         if (a->node[k].temperature != b->node[k].temperature)
             return true;
+    return a->ambient_temperature != b->ambient_temperature;
+}
+
+static bool other_bakes(const rfy_network *a, const rfy_network *b) {
     for (int i = 0; i < a->n_bakes; i++) {
         const size_t bytes = (size_t)a->bake[i].n * sizeof(double);
         if (memcmp(a->bake[i].time, b->bake[i].time, bytes) != 0 ||
             memcmp(a->bake[i].temperature, b->bake[i].temperature, bytes) != 0)
             return true;
     }
-    return a->ambient_temperature != b->ambient_temperature;
+    return false;
 }
 
 void rfy_neighbour_find(rfy_arena *arena, const rfy_network *net, const rfy_network *varied,
@@ -97,7 +101,8 @@ void rfy_neighbour_find(rfy_arena *arena, const rfy_network *net, const rfy_netw
         v->unsuited = "the system changes its shape when it changes";
         return;
     }
-    v->whole = needs_all(net, varied);
+    const bool rebuilt = other_temperatures(net, varied);
+    v->whole = rebuilt || other_bakes(net, varied);
     v->node = RFY_NEW(arena, (size_t)net->n_free, int);
     v->growth = RFY_NEW(arena, (size_t)net->n_free, double);
     v->edge = RFY_NEW(arena, (size_t)net->n_edges, int);
@@ -134,4 +139,6 @@ void rfy_neighbour_find(rfy_arena *arena, const rfy_network *net, const rfy_netw
             v->law[v->n_stores] = rfy_store_law_new(arena, net->store[i].n);
             v->store[v->n_stores++] = i;
         }
+    v->baked = v->whole && !rebuilt && !v->fixed &&
+               v->n_nodes + v->n_edges + v->n_emitters + v->n_bursts + v->n_stores == 0;
 }

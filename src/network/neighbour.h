@@ -11,6 +11,7 @@ typedef struct rfy_neighbour {
     const char *unsuited; /* why the two cannot be compared (then nothing else counts), or NULL */
     bool walls; /* not a number: the network itself, and d by the power of all walls' spread */
     bool whole; /* temperatures or the gases themselves differ: everything has to be worked out */
+    bool baked; /* whole, but what differs is only what bakes do and when */
     /* lists of what differs */
     int n_nodes, *node; /* free nodes, with the relative growth of their volume per unit of step */
     double *growth;

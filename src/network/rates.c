@@ -162,8 +162,8 @@ static void seen_from(const rfy_network *net, const rfy_controls *c, int k,
         c->apparent[k * g + i] *= bent[0];
 }
 
-static const double *seen_by_edges(const rfy_network *net, const rfy_controls *c,
-                                   const double *pressure) {
+const double *rfy_pressures_seen(const rfy_network *net, const rfy_controls *c,
+                                 const double *pressure) {
     if (!c->warm)
         return pressure;
     for (int k = 0; k < net->n_nodes; k++)
@@ -376,7 +376,7 @@ void rfy_rates(const rfy_network *net, const rfy_controls *c, const double *y, d
     sums s = {.net = net,
               .controls = c,
               .pressure = pressure,
-              .seen = seen_by_edges(net, c, pressure),
+              .seen = rfy_pressures_seen(net, c, pressure),
               .rate = rate};
     add_edges(&s);
     rfy_stores_rates(net, c, y, pressure, rate);
@@ -392,7 +392,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
     sums s = {.net = net,
               .controls = c,
               .pressure = pressure,
-              .seen = seen_by_edges(net, c, pressure),
+              .seen = rfy_pressures_seen(net, c, pressure),
               .rate = rate,
               .blocks = m};
     add_edges(&s);

@@ -48,6 +48,11 @@ rfy_blocks *rfy_blocks_new(rfy_arena *arena, const rfy_network *net);
 void rfy_pressures(const rfy_network *net, const double *temperature, const double *y,
                    double *pressure);
 
+/* As edges see them, where some places are warmer than the network was built for; valid until the
+ * next question about these controls. */
+const double *rfy_pressures_seen(const rfy_network *net, const rfy_controls *controls,
+                                 const double *pressure);
+
 /* rate[states] from y[states]; `pressure` is scratch of n_nodes * n_gases that ends up filled. */
 void rfy_rates(const rfy_network *net, const rfy_controls *controls, const double *y, double *rate,
                double *pressure);

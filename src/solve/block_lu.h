@@ -4,8 +4,8 @@
 #define RFY_SOLVE_BLOCK_LU_H
 
 #include <stdbool.h>
-#include "core/lanes.h"
 #include "network/rates.h"
+#include "solve/packed_rows.h"
 
 typedef struct rfy_block_lu rfy_block_lu;
 
@@ -16,8 +16,10 @@ bool rfy_block_lu_factor(rfy_block_lu *lu, const rfy_blocks *jacobian, double fa
                          const double *diagonal);
 /* Solves in place for the free states x[n_free * g]. */
 void rfy_block_lu_solve(const rfy_block_lu *lu, double *x);
-/* The same for 4 * n_vectors right-hand sides at once: x[n_free * g][n_vectors]. */
-void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int n_vectors);
+/* The same for 4 * n_vectors right-hand sides at once, x[n_free * g][n_vectors], by
+ * rfy_packed_solve: room for the rows, and the factors as they are now. */
+rfy_packed_rows *rfy_block_lu_packed(rfy_arena *arena, const rfy_block_lu *lu, int n_vectors);
+void rfy_block_lu_pack(const rfy_block_lu *lu, rfy_packed_rows *out);
 /* The transposed system, in place. */
 void rfy_block_lu_solve_transposed(const rfy_block_lu *lu, double *x);
 

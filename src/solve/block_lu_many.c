@@ -1,112 +1,53 @@
-/* Many right-hand sides at once: the vectors run over them, as many as stay in registers. */
+/* The factors for many right-hand sides at once, without their zeros. */
 #include "solve/block_lu_parts.h"
+#include "solve/packed_rows.h"
 
-/* One row of one node: what is subtracted for the blocks at `from` up to `to` of its row. */
-RFY_INLINE void gather_many(const rfy_block_lu *lu, int from, int to, int i, const rfy_v4 *x, int m,
-                            const int w, rfy_v4 *sum) {
-    const int g = lu->g, lanes = lu->lanes;
-    for (int p = from; p < to; p++) {
-        const rfy_v4 *a = lu->value + p * lu->size;
-        const rfy_v4 *y = x + lu->order[lu->column[p]] * g * m;
-        for (int j = 0; j < g; j++, y += m) {
-            const double f = ((const double *)(a + j * lanes))[i];
-            if (f == 0) /* gases that do not meet */
-                continue;
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] -= f * y[v];
-        }
-    }
+rfy_packed_rows *rfy_block_lu_packed(rfy_arena *arena, const rfy_block_lu *lu, int m) {
+    const int rows = lu->n * lu->g, blocks = lu->start[lu->n];
+    /* below, within and above the diagonal blocks; exchanges */
+    return rfy_packed_rows_new(arena, m, 4 * rows, blocks * lu->g * lu->g + rows);
 }
 
-/* w of the m vectors of every row, from x on. */
-RFY_INLINE void solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m, const int w) {
-    const int g = lu->g, lanes = lu->lanes;
-    rfy_v4 sum[6];
-    for (int r = 0; r < lu->n; r++) /* in place, by node */
+/* Row i of the blocks at `from` up to `to` of a row. */
+RFY_INLINE int put_blocks(const rfy_block_lu *lu, int from, int to, int i, rfy_packed_rows *out,
+                          int n) {
+    const int g = lu->g;
+    for (int p = from; p < to; p++)
+        n = rfy_packed_put(out, n, (const double *)(lu->value + p * lu->size) + i,
+                           lu->lanes * RFY_LANES, g, lu->order[lu->column[p]] * g);
+    return n;
+}
+
+void rfy_block_lu_pack(const rfy_block_lu *lu, rfy_packed_rows *out) {
+    const int g = lu->g, stride = lu->lanes * RFY_LANES;
+    int n = 0;
+    rfy_packed_begin(out);
+    for (int r = 0; r < lu->n; r++)
         for (int i = 0; i < g && lu->start[r] < lu->diagonal[r]; i++) {
-            rfy_v4 *row = x + (lu->order[r] * g + i) * m;
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = row[v];
-            gather_many(lu, lu->start[r], lu->diagonal[r], i, x, m, w, sum);
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                row[v] = sum[v];
+            n = put_blocks(lu, lu->start[r], lu->diagonal[r], i, out, n);
+            rfy_packed_row(out, n, lu->order[r] * g + i, 1);
         }
     for (int r = lu->n - 1; r >= 0; r--) {
-        rfy_v4 *own = x + lu->order[r] * g * m;
-        const rfy_v4 *d = lu->value + lu->diagonal[r] * lu->size;
-        const int *pivot = lu->pivot + r * g;
-        for (int i = 0; i < g && lu->diagonal[r] + 1 < lu->start[r + 1]; i++) {
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = own[i * m + v];
-            gather_many(lu, lu->diagonal[r] + 1, lu->start[r + 1], i, x, m, w, sum);
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                own[i * m + v] = sum[v];
-        }
-        for (int k = 0; k < g; k++)
-            for (int v = 0; v < w && pivot[k] != k; v++) {
-                rfy_v4 t = own[k * m + v];
-                own[k * m + v] = own[pivot[k] * m + v];
-                own[pivot[k] * m + v] = t;
+        const int own = lu->order[r] * g, *pivot = lu->pivot + r * g;
+        const double *d = (const double *)(lu->value + lu->diagonal[r] * lu->size);
+        int place[RFY_MAX_GASES]; /* rows as pivoting ordered them */
+        for (int i = 0; i < g; i++)
+            place[i] = i;
+        for (int i = 0; i < g; i++)
+            if (pivot[i] != i) {
+                const int t = place[i];
+                place[i] = place[pivot[i]];
+                place[pivot[i]] = t;
+                n = rfy_packed_exchange(out, own + i, own + pivot[i]);
             }
-        for (int i = 1; i < g; i++) {
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = own[i * m + v];
-            for (int k = 0; k < i; k++) {
-                const double f = ((const double *)(d + k * lanes))[i];
-                RFY_UNROLL
-                for (int v = 0; v < w; v++)
-                    sum[v] -= f * own[k * m + v];
-            }
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                own[i * m + v] = sum[v];
+        for (int i = 0; i < g; i++) {
+            n = put_blocks(lu, lu->diagonal[r] + 1, lu->start[r + 1], place[i], out, n);
+            n = rfy_packed_put(out, n, d + i, stride, i, own);
+            rfy_packed_row(out, n, own + i, 1);
         }
         for (int i = g - 1; i >= 0; i--) {
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = own[i * m + v];
-            for (int k = i + 1; k < g; k++) {
-                const double f = ((const double *)(d + k * lanes))[i];
-                RFY_UNROLL
-                for (int v = 0; v < w; v++)
-                    sum[v] -= f * own[k * m + v];
-            }
-            const double f = ((const double *)(d + i * lanes))[i];
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                own[i * m + v] = f * sum[v];
+            n = rfy_packed_put(out, n, d + (i + 1) * stride + i, stride, g - 1 - i, own + i + 1);
+            rfy_packed_row(out, n, own + i, d[i * stride + i]);
         }
     }
-}
-
-RFY_WIDE
-void rfy_block_lu_solve_many(const rfy_block_lu *lu, rfy_v4 *x, int m) {
-#define CASE(n)                                                                                    \
-    case n:                                                                                        \
-        solve_many(lu, x, n, n);                                                                   \
-        break
-    switch (m) { /* the strides as constants for the compiler */
-        CASE(1);
-        CASE(2);
-        CASE(3);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        for (int c = 0; c < m; c += 3)
-            if (m - c >= 3)
-                solve_many(lu, x + c, m, 3);
-            else if (m - c == 2)
-                solve_many(lu, x + c, m, 2);
-            else
-                solve_many(lu, x + c, m, 1);
-        break;
-    }
-#undef CASE
 }

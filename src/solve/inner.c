@@ -31,20 +31,25 @@ rfy_inner *rfy_inner_new(rfy_arena *arena, const rfy_network *net) {
     return in;
 }
 
-void rfy_inner_jacobian(rfy_inner *in, const rfy_controls *c, const double *y,
-                        const double *pressure) {
-    const rfy_network *net = in->net;
-    const int g = net->mixture.n;
+void rfy_inner_slopes(const rfy_network *net, const rfy_controls *c, const double *y,
+                      const double *pressure, double *f, double *by_x, double *by_n,
+                      double *through) {
+    const int g = net->mixture.n, first = rfy_network_inner(net);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
-        int at = s->first - in->first;
+        int at = s->first - first;
         double outer, per_mole = RFY_R * c->temperature[s->node] / net->node[s->node].volume;
-        rfy_store_rates(s, &c->store[i], pressure[s->node * g + s->gas], y + s->first, in->f + at,
-                        in->by_x + at, in->by_n + at, &outer);
+        rfy_store_rates(s, &c->store[i], pressure[s->node * g + s->gas], y + s->first, f + at,
+                        by_x + at, by_n + at, &outer);
         for (int j = at; j < at + s->n; j++)
-            in->by_n[j] *= per_mole;
-        in->through[i] = c->store[i].through * per_mole;
+            by_n[j] *= per_mole;
+        through[i] = c->store[i].through * per_mole;
     }
+}
+
+void rfy_inner_jacobian(rfy_inner *in, const rfy_controls *c, const double *y,
+                        const double *pressure) {
+    rfy_inner_slopes(in->net, c, y, pressure, in->f, in->by_x, in->by_n, in->through);
 }
 
 void rfy_inner_values(const rfy_inner *in, const double **by_x, const double **by_n,

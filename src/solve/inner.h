@@ -14,6 +14,12 @@ rfy_inner *rfy_inner_new(rfy_arena *arena, const rfy_network *net);
 void rfy_inner_jacobian(rfy_inner *inner, const rfy_controls *controls, const double *y,
                         const double *pressure);
 
+/* The same without keeping them: rates f, by_x and by_n of each inner state, through of each store,
+ * as rfy_inner_values tells them. */
+void rfy_inner_slopes(const rfy_network *net, const rfy_controls *controls, const double *y,
+                      const double *pressure, double *f, double *by_x, double *by_n,
+                      double *through);
+
 /* By state from the first inner one: derivative of its rate by itself, and by the moles of its gas;
  * by store: what flows straight through, by the moles of the gas. Valid until the next Jacobian. */
 void rfy_inner_values(const rfy_inner *inner, const double **by_x, const double **by_n,

@@ -26,9 +26,10 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     const size_t block = (size_t)t->rows * (size_t)t->m, c = (size_t)t->columns,
                  nodes = (size_t)net->n_nodes, states = (size_t)rfy_network_states(net);
     for (int i = 0; i < 6; i++)
-        t->point[i] =
-            (rfy_tangent_point){rfy_linear_new(arena, net, sim->ode->jacobian),
-                                RFY_NEW(arena, block, rfy_v4), RFY_NEW(arena, states, double)};
+        t->point[i] = (rfy_tangent_point){.a = rfy_linear_new(arena, net, sim->ode->jacobian),
+                                          .b = RFY_NEW(arena, block, rfy_v4),
+                                          .fed = RFY_NEW(arena, (size_t)net->n_stores, rfy_fed),
+                                          .f = RFY_NEW(arena, states, double)};
     t->begin = &t->point[0];
     t->middle = &t->point[1];
     t->end = &t->point[2];
@@ -63,12 +64,16 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->target = RFY_NEW(arena, (size_t)net->n_targets * c, double);
     t->fall = RFY_NEW(arena, (size_t)net->n_targets, double);
     t->target_known = RFY_NEW(arena, (size_t)net->n_targets, bool);
-    t->controls = rfy_controls_new(arena, net);
+    t->controls = t->own = rfy_controls_new(arena, net);
     t->other = rfy_controls_new(arena, net);
     t->whole = RFY_NEW(arena, (size_t)n, rfy_controls *);
     t->pressure = RFY_NEW(arena, nodes * (size_t)g, double);
     t->pressure_of = RFY_NEW(arena, nodes * (size_t)g, double);
     t->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
+    t->warmer = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_law);
+    t->warmer_at = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_state);
+    for (int i = 0; i < net->n_stores; i++)
+        t->warmer[i] = rfy_store_law_new(arena, net->store[i].n);
     t->flow_wanted = RFY_NEW(arena, (size_t)net->n_edges, bool);
     t->rate = RFY_NEW(arena, states, double);
     t->rate_before = RFY_NEW(arena, states, double);
@@ -83,8 +88,9 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
         const rfy_neighbour *v = &neighbour[p];
         if (v->unsuited)
             continue;
-        if (v->whole)
+        if (v->whole && !v->baked)
             t->whole[p] = rfy_controls_new(arena, v->net);
+        t->any_baked = t->any_baked || v->baked;
         for (int k = 0; k < v->n_edges && !v->whole; k++)
             t->flow_wanted[v->edge[k]] = true;
         t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
@@ -262,14 +268,16 @@ static void reading(rfy_tangent *t, int gauge, double time, const double *y, con
  * once). */
 void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
                       double sign) {
-    const int g = t->net->mixture.n;
-    for (int p = 0; p < t->n; p++)
-        for (int k = 0; k < t->neighbour[p].n_nodes && !t->neighbour[p].whole; k++)
-            for (int i = 0; i < g; i++) {
-                const int row = t->neighbour[p].node[k] * g + i;
-                rfy_tangent_row(point->b, t, row)[p] -=
-                    sign * t->neighbour[p].growth[k] * slope[row];
-            }
+    const int g = t->net->mixture.n, c = t->columns;
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
+            const double by = sign * v->growth[k], *d = slope + v->node[k] * g;
+            double *b = rfy_tangent_row(point->b, t, v->node[k] * g) + p;
+            for (int i = 0; i < g; i++)
+                b[i * c] -= by * d[i];
+        }
+    }
 }
 
 /* What is stepped is r = s + f dT/dq with T the last switching, that is the derivative at a fixed
@@ -286,23 +294,28 @@ void rfy_tangent_shift(const rfy_tangent *t, const double *f, double sense, rfy_
     }
 }
 
+/* From s to out, which may be the same. */
 static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
                  const rfy_tangent_point *begin, const rfy_tangent_point *middle,
-                 const rfy_tangent_point *end, rfy_v4 *s) {
+                 const rfy_tangent_point *end, const rfy_v4 *s, rfy_v4 *out) {
     const rfy_sim *sim = t->sim;
     const rfy_tangent_point *point[3] = {begin, middle, end};
     const rfy_linear *const a[3] = {&begin->a, &middle->a, &end->a};
     const rfy_v4 *const b[3] = {begin->b, middle->b, end->b};
+    const rfy_fed *const fed[3] = {begin->fed, middle->fed, end->fed};
     const double whole = sim->step_to - sim->step_from;
     for (int i = 0; i < 3 && t->any_growth; i++) {
         rfy_rodas_slope(sim->step->state, (from + 0.5 * i * h - sim->step_from) / whole, whole,
                         t->slope[i]);
         rfy_tangent_grow(t, point[i], t->slope[i], 1);
     }
-    rfy_tangent_shift(t, begin->f, 1, s);
-    bool fine = rfy_linear_step_take(step, a, b, h, s);
-    memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
-    rfy_tangent_shift(t, end->f, -1, s);
+    if (t->shifted && out != s) {
+        memcpy(out, s, (size_t)t->rows * (size_t)t->m * sizeof *s);
+        s = out;
+    }
+    rfy_tangent_shift(t, begin->f, 1, out);
+    bool fine = rfy_linear_step_take(step, a, b, fed, h, s, out);
+    rfy_tangent_shift(t, end->f, -1, out);
     for (int i = 0; i < 3 && t->any_growth;
          i++) /* it belongs to this step, the rest to the instant */
         rfy_tangent_grow(t, point[i], t->slope[i], -1);
@@ -327,10 +340,10 @@ static int parts_of(const rfy_tangent *t, double from, double to) {
     return parts < MOST_PARTS ? (int)parts : MOST_PARTS;
 }
 
-/* Takes s from the beginning of the step last made to an instant in it, or its end, with the state
- * y there; the equations there go to `end`. */
+/* Takes s at the beginning of the step last made to an instant in it, or its end, with the state y
+ * there; the equations there go to `end`. */
 static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point *begin, double to,
-                 double local, const double *y, rfy_tangent_point *end, rfy_v4 *s) {
+                 const double *y, rfy_tangent_point *end, const rfy_v4 *s, rfy_v4 *out) {
     rfy_sim *sim = t->sim;
     const double from = sim->step_from;
     const int parts = parts_of(t, from, to);
@@ -343,13 +356,14 @@ static bool over(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_point 
         rfy_tangent_point *arrival = last ? end : t->way[k % 2];
         t->stride = goal - at;
         rfy_sim_glance(sim, middle, t->y_inside);
-        if (!rfy_tangent_evaluate(t, middle, middle - sim->base, t->y_inside, false, t->middle))
+        if (!rfy_tangent_evaluate_aside(t, middle, t->y_inside, false, t->middle))
             return false;
         if (!last)
             rfy_sim_glance(sim, goal, t->y_inside);
-        if (!rfy_tangent_evaluate(t, goal, last ? local : goal - sim->base, last ? y : t->y_inside,
-                                  true, arrival) ||
-            !take(t, step, at, goal - at, start, t->middle, arrival, s))
+        if (!(last && to == sim->time
+                  ? rfy_tangent_evaluate(t, to, sim->local, y, true, arrival)
+                  : rfy_tangent_evaluate_aside(t, goal, last ? y : t->y_inside, true, arrival)) ||
+            !take(t, step, at, goal - at, start, t->middle, arrival, k == 0 ? s : out, out))
             return false;
         start = arrival;
         if (step == t->step)
@@ -385,11 +399,15 @@ void rfy_tangent_advance(rfy_tangent *t) {
     }
     if (!t->begin_known)
         t->sound = rfy_tangent_evaluate(t, from, from - sim->base, sim->y_start, false, t->begin);
-    memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
     t->begin_known = true;
-    if (!(to > from))
+    if (!(to > from)) {
+        memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
         return;
-    t->sound = t->sound && over(t, t->step, t->begin, to, sim->local, sim->y, t->end, t->s);
+    }
+    rfy_v4 *s = t->s;
+    t->s = t->s_start;
+    t->s_start = s;
+    t->sound = t->sound && over(t, t->step, t->begin, to, sim->y, t->end, t->s_start, t->s);
     rfy_tangent_swap_ends(t);
     rfy_tangent_settle_gauges(t);
 }
@@ -402,8 +420,7 @@ static const rfy_v4 *inside(rfy_tangent *t, double time, const double *y, const 
         return t->s;
     if (!(time > sim->step_from))
         return t->s_start;
-    memcpy(t->s_inside, t->s_start, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
-    t->sound = over(t, t->aside, t->end, time, time - sim->base, y, t->spare, t->s_inside);
+    t->sound = over(t, t->aside, t->end, time, y, t->spare, t->s_start, t->s_inside);
     *f = t->spare->f;
     return t->s_inside;
 }

@@ -10,8 +10,9 @@
 /* The equations at one instant. */
 typedef struct rfy_tangent_point {
     rfy_linear a;
-    rfy_v4 *b; /* [rows * m] */
-    double *f; /* [states] rates of the run */
+    rfy_v4 *b;    /* [rows * m] */
+    rfy_fed *fed; /* [n_stores] where there is any in inner rows */
+    double *f;    /* [states] rates of the run */
 } rfy_tangent_point;
 
 typedef struct rfy_tangent_place { /* where a quick step begins */
@@ -63,17 +64,59 @@ struct rfy_tangent {
     double *fall;   /* [target] d ln p/dt when it was met */
     bool *target_known;
     /* scratch */
-    rfy_controls *controls, *other, **whole; /* [n] of whole neighbours */
+    rfy_controls *controls, *own, *other, **whole; /* [n] of whole neighbours; controls: those of
+                             the instant, own or the run's */
+    const double *apparent; /* pressures as edges see them, [n_nodes * n_gases] */
     double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
         *column;
-    bool *flow_wanted; /* [edge] some neighbour's differs */
+    bool *flow_wanted;          /* [edge] some neighbour's differs */
+    rfy_store_law *warmer;      /* [store] at a little higher temperature, … */
+    rfy_store_state *warmer_at; /* … and what it was worked out for */
+    bool any_baked;             /* some neighbour's is */
     double *slope[3];
     bool any_growth;
 };
 
-/* A and b at an instant. early: the limit from before it (clocks that end there still run). */
+/* A and b at an instant. early: the limit from before it (clocks that end there still run). The run
+ * itself asks for A where its steps begin and end; what is worked out there is kept for it. */
 bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const double *y, bool early,
                           rfy_tangent_point *out);
+bool rfy_tangent_evaluate_aside(rfy_tangent *t, double time, const double *y, bool early,
+                                rfy_tangent_point *out);
+/* Flows asked for, gas by gas for one copy, at pressures that an edge sees at its ends. */
+typedef struct rfy_tangent_flow {
+    const rfy_network *net;
+    int edge;
+    const double *a, *b;
+    double *flow; /* where it goes */
+} rfy_tangent_flow;
+void rfy_tangent_flows(const rfy_tangent *t, const rfy_tangent_flow *list, int n);
+/* df of the states of a store, and of its gas, times a factor, to a column of b. */
+void rfy_tangent_feed(const rfy_tangent *t, rfy_tangent_point *out, int store, int column,
+                      const double *df, double factor);
+/* Rates of the states of a store with another law, less those of the run at an instant, into df;
+ * the result is that of its gas. */
+double rfy_tangent_by_store(const rfy_tangent *t, int store, const rfy_store *other,
+                            const rfy_store_law *law, double pressure, const double *y,
+                            const rfy_tangent_point *out, double *df);
+/* tangent_warmth.c: adds to b what temperatures that depend on a number do. */
+void rfy_tangent_by_warmth(rfy_tangent *t, double time, const double *y, bool early,
+                           rfy_tangent_point *out);
+/* What an emitter gives off, mol/s, and how that changes with its age. */
+double rfy_tangent_emission(const rfy_tangent *t, const rfy_emitter *e, double age, double factor,
+                            bool early, double *slope);
+/* How fast a motion goes, on the side asked for of its bends. */
+double rfy_tangent_pace(const rfy_motion *m, double time, bool early);
+static inline bool rfy_tangent_any(const double *d, int n) {
+    int i = 0;
+    for (; i + 4 <= n; i += 4)
+        if (rfy_packed_any(d[i], d[i + 1], d[i + 2]) | rfy_packed_any(d[i + 3], 0, 0))
+            return true;
+    for (; i < n; i++)
+        if (d[i] != 0)
+            return true;
+    return false;
+}
 /* Of a motion at a fixed time. */
 double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const double *d, int column,
                           double time, bool early);

@@ -20,43 +20,7 @@ double rfy_tangent_motion(const rfy_tangent *t, const rfy_motion *m, const doubl
                (of[RFY_D_START * c] * (1 - part) + of[RFY_D_END * c] * part);
 }
 
-static bool any(const double *d, int n) {
-    for (int i = 0; i < n; i++)
-        if (d[i] != 0)
-            return true;
-    return false;
-}
-
-/* A simulation of the varied network as it stands now; only to be asked for its controls. */
-static rfy_sim with_network(const rfy_sim *sim, const rfy_network *net) {
-    rfy_sim other = *sim;
-    other.net = net;
-    return other;
-}
-
-void rfy_tangent_warmth(rfy_tangent *t, double time, bool early, double *out) {
-    const rfy_sim *sim = t->sim;
-    const rfy_network *net = t->net;
-    const int c = t->columns;
-    memset(out, 0, (size_t)(net->n_nodes * c) * sizeof *out);
-    for (int k = 0; k < net->n_free && sim->any_heat; k++)
-        if (sim->heated[k])
-            for (int p = 0; p < t->n; p++)
-                out[k * c + p] = rfy_tangent_motion(t, &sim->heat[k],
-                                                    t->heat + k * RFY_D_MOTION * c, p, time, early);
-    for (int p = 0; p < t->n; p++) {
-        if (!t->neighbour[p].whole)
-            continue;
-        rfy_sim other = with_network(sim, t->neighbour[p].net);
-        rfy_sim_warmth(sim, time, t->pressure_of);
-        rfy_sim_warmth(&other, time, t->column);
-        for (int k = 0; k < net->n_nodes; k++)
-            out[k * c + p] += (t->column[k] - t->pressure_of[k]) / t->neighbour[p].step;
-    }
-}
-
-/* How fast it moves, on the side asked for of its bends. */
-static double pace_at(const rfy_motion *m, double time, bool early) {
+double rfy_tangent_pace(const rfy_motion *m, double time, bool early) {
     const bool moves =
         early ? time > m->start && time <= m->end : time >= m->start && time < m->end;
     return moves ? (m->to - m->from) / (m->end - m->start) : 0;
@@ -64,9 +28,9 @@ static double pace_at(const rfy_motion *m, double time, bool early) {
 
 bool rfy_tangent_moves(const rfy_tangent *t, const rfy_motion *m, const double *d, double time,
                        bool early, double *by) {
-    const double along = t->shifted ? pace_at(m, time, early) : 0;
+    const double along = t->shifted ? rfy_tangent_pace(m, time, early) : 0;
     bool moves = false;
-    if (!any(d, RFY_D_MOTION * t->columns) && along == 0)
+    if (!rfy_tangent_any(d, RFY_D_MOTION * t->columns) && along == 0)
         return false;
     for (int p = 0; p < t->n; p++) {
         const double own = rfy_tangent_motion(t, m, d, p, time, early),
@@ -79,11 +43,34 @@ bool rfy_tangent_moves(const rfy_tangent *t, const rfy_motion *m, const double *
 
 /* ---- parts of b ---- */
 
-/* Adds df of all states to a column of b: free and inner rows. */
-static void add_rates(rfy_tangent *t, rfy_v4 *b, int column, const double *df, double factor) {
-    const int free = t->net->n_free * t->net->mixture.n, skipped = rfy_network_inner(t->net);
-    for (int i = 0; i < t->rows; i++)
-        rfy_tangent_row(b, t, i)[column] += factor * df[i < free ? i : i - free + skipped];
+void rfy_tangent_feed(const rfy_tangent *t, rfy_tangent_point *out, int store, int column,
+                      const double *df, double factor) {
+    const rfy_store *s = &t->net->store[store];
+    const int first = t->net->n_free * t->net->mixture.n + s->first - rfy_network_inner(t->net);
+    for (int j = 0; j < s->n; j++)
+        rfy_tangent_row(out->b, t, first + j)[column] += factor * df[j];
+    out->fed[store] |= rfy_fed_at(column / RFY_LANES);
+}
+
+RFY_WIDE
+static void make_zero(int n, rfy_v4 *out) {
+    for (int i = 0; i < n; i++)
+        out[i] = rfy_all(0);
+}
+
+/* b = 0; of inner rows only what is not. */
+static void clear(const rfy_tangent *t, rfy_tangent_point *out) {
+    const rfy_network *net = t->net;
+    const int free = net->n_free * net->mixture.n, m = t->m, skipped = rfy_network_inner(net);
+    make_zero(free * m, out->b);
+    for (int i = 0; i < net->n_stores; i++) {
+        const rfy_store *s = &net->store[i];
+        rfy_v4 *rows = out->b + (free + s->first - skipped) * m;
+        for (int v = 0; v < m && out->fed[i]; v++)
+            for (int j = 0; j < s->n && (out->fed[i] & rfy_fed_at(v)); j++)
+                rows[j * m + v] = rfy_all(0);
+        out->fed[i] = 0;
+    }
 }
 
 static void move(rfy_tangent *t, rfy_v4 *b, const rfy_edge *edge, int column, int gas,
@@ -100,25 +87,17 @@ static bool is_shut(const rfy_edge *edge, const rfy_controls *c) {
     return edge->valve >= 0 && !(c->opening[edge->valve] > 0);
 }
 
-/* Flows asked for, gas by gas for one copy: of stretches four at a time, in the lanes of vectors.
- */
-typedef struct asked {
-    const rfy_network *net;
-    int edge;
-    double *flow; /* where it goes */
-} asked;
-
-static void answer_four(const rfy_tangent *t, const asked *list, int n) {
+/* Of stretches four at a time, in the lanes of vectors. */
+static void flow_of_four(const rfy_tangent *t, const rfy_tangent_flow *list, int n) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n;
     rfy_stretch_four four;
     for (int k = 0; k < RFY_LANES; k++) { /* lanes without one repeat the first */
-        const asked *q = &list[k < n ? k : 0];
-        const rfy_edge *edge = &net->edge[q->edge];
+        const rfy_tangent_flow *q = &list[k < n ? k : 0];
         four.run[k] = q->net->edge[q->edge].stretch;
-        four.opening[k] = rfy_control_of(edge, t->controls);
-        four.a[k] = t->pressure + edge->from * g;
-        four.b[k] = t->pressure + edge->to * g;
+        four.opening[k] = rfy_control_of(&net->edge[q->edge], t->controls);
+        four.a[k] = q->a;
+        four.b[k] = q->b;
     }
     rfy_v4 flow[RFY_MAX_GASES];
     rfy_stretch_flow_four(&four, net->edge[list[0].edge].mixture, flow, NULL, NULL);
@@ -128,25 +107,32 @@ static void answer_four(const rfy_tangent *t, const asked *list, int n) {
 }
 
 /* A network beside it has the same gases at the same temperatures, unless it is whole. */
-static void answer(const rfy_tangent *t, const asked *list, int n) {
-    asked four[RFY_LANES];
+void rfy_tangent_flows(const rfy_tangent *t, const rfy_tangent_flow *list, int n) {
+    rfy_tangent_flow four[RFY_LANES];
     int waiting = 0;
     for (int k = 0; k < n; k++) {
-        const rfy_edge *edge = &t->net->edge[list[k].edge];
-        if (!edge->in_fours || t->controls->warm) {
-            rfy_flow_through(list[k].net, t->controls, list[k].edge, t->pressure, list[k].flow,
-                             NULL, NULL);
+        const rfy_tangent_flow *q = &list[k];
+        const rfy_edge *edge = &t->net->edge[q->edge], *other = &q->net->edge[q->edge];
+        if (!edge->in_fours) {
+            other->flow(other, other->mixture, rfy_control_of(edge, t->controls), q->a, q->b,
+                        q->flow, NULL, NULL);
             continue;
         }
         if (waiting == RFY_LANES ||
             (waiting > 0 && t->net->edge[four[0].edge].mixture != edge->mixture)) {
-            answer_four(t, four, waiting);
+            flow_of_four(t, four, waiting);
             waiting = 0;
         }
-        four[waiting++] = list[k];
+        four[waiting++] = *q;
     }
     if (waiting > 0)
-        answer_four(t, four, waiting);
+        flow_of_four(t, four, waiting);
+}
+
+static rfy_tangent_flow ask(const rfy_tangent *t, const rfy_network *net, int e, double *flow) {
+    const int g = t->net->mixture.n;
+    return (rfy_tangent_flow){net, e, t->apparent + t->net->edge[e].from * g,
+                              t->apparent + t->net->edge[e].to * g, flow};
 }
 
 enum { ASKED_AT_ONCE = 64 };
@@ -158,18 +144,18 @@ static bool asks(const rfy_tangent *t, const rfy_neighbour *v) {
 /* Flows of the run itself where some neighbour's differ. */
 static void know_flows(rfy_tangent *t) {
     const int g = t->net->mixture.n;
-    asked list[ASKED_AT_ONCE] = {{0}};
+    rfy_tangent_flow list[ASKED_AT_ONCE] = {{0}};
     int n = 0;
     for (int e = 0; e < t->net->n_edges; e++) {
         if (!t->flow_wanted[e] || is_shut(&t->net->edge[e], t->controls))
             continue;
-        list[n++] = (asked){t->net, e, t->flow + e * g};
+        list[n++] = ask(t, t->net, e, t->flow + e * g);
         if (n == ASKED_AT_ONCE) {
-            answer(t, list, n);
+            rfy_tangent_flows(t, list, n);
             n = 0;
         }
     }
-    answer(t, list, n);
+    rfy_tangent_flows(t, list, n);
 }
 
 static void add_difference(rfy_tangent *t, rfy_v4 *b, int column, int e, const double *now) {
@@ -197,7 +183,7 @@ static void by_edges_outside(rfy_tangent *t, const rfy_neighbour *v, int column,
 
 static void by_edges(rfy_tangent *t, rfy_v4 *b) {
     const int g = t->net->mixture.n;
-    asked list[ASKED_AT_ONCE] = {{0}};
+    rfy_tangent_flow list[ASKED_AT_ONCE] = {{0}};
     int column[ASKED_AT_ONCE], n = 0;
     double now[ASKED_AT_ONCE * RFY_MAX_GASES];
     know_flows(t);
@@ -209,23 +195,22 @@ static void by_edges(rfy_tangent *t, rfy_v4 *b) {
             if (is_shut(&t->net->edge[v->edge[k]], t->controls))
                 continue;
             column[n] = p;
-            list[n] = (asked){v->net, v->edge[k], now + n * g};
+            list[n] = ask(t, v->net, v->edge[k], now + n * g);
             if (++n < ASKED_AT_ONCE)
                 continue;
-            answer(t, list, n);
+            rfy_tangent_flows(t, list, n);
             for (int i = 0; i < n; i++)
                 add_difference(t, b, column[i], list[i].edge, list[i].flow);
             n = 0;
         }
     }
-    answer(t, list, n);
+    rfy_tangent_flows(t, list, n);
     for (int i = 0; i < n; i++)
         add_difference(t, b, column[i], list[i].edge, list[i].flow);
 }
 
-/* What an emitter gives off, mol/s, and how that changes with its age. */
-static double emission(const rfy_tangent *t, const rfy_emitter *e, double age, double factor,
-                       bool early, double *slope) {
+double rfy_tangent_emission(const rfy_tangent *t, const rfy_emitter *e, double age, double factor,
+                            bool early, double *slope) {
     double nudged = age * (early ? 1 - 1e-12 : 1 + 1e-12); /* on which side of a bend of its law */
     double unit = e->area * factor / (RFY_R * RFY_T_REF);
     if (e->activation > 0)
@@ -248,8 +233,9 @@ static void by_emitters(rfy_tangent *t, const rfy_neighbour *v, int column, doub
             continue;
         double age = rfy_sim_wall_age(sim, i, time);
         double older = sim->wall_turns[e->node] == 0 ? other->age - e->age : 0;
-        double now = emission(t, other, age + older, sim->wall_factor[i], early, &slope);
-        double was = emission(t, e, age, sim->wall_factor[i], early, &slope);
+        double now =
+            rfy_tangent_emission(t, other, age + older, sim->wall_factor[i], early, &slope);
+        double was = rfy_tangent_emission(t, e, age, sim->wall_factor[i], early, &slope);
         rfy_tangent_row(b, t, e->node * g + e->gas)[column] += (now - was) / v->step;
     }
 }
@@ -262,8 +248,8 @@ static void by_spread(rfy_tangent *t, int column, double time, bool early, rfy_v
         double slope;
         if (!isnan(sim->wall_since[e->node]))
             rfy_tangent_row(b, t, e->node * t->net->mixture.n + e->gas)[column] +=
-                log(e->spread) *
-                emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
+                log(e->spread) * rfy_tangent_emission(t, e, rfy_sim_wall_age(sim, i, time),
+                                                      sim->wall_factor[i], early, &slope);
     }
 }
 
@@ -277,15 +263,13 @@ static void by_bursts(rfy_tangent *t, const rfy_neighbour *v, int column, rfy_v4
     }
 }
 
+/* The rates of the run are known. */
 static void by_stores(rfy_tangent *t, const rfy_neighbour *v, int column, const double *y,
-                      rfy_v4 *b) {
-    const rfy_network *net = t->net;
-    const int g = net->mixture.n, free = net->n_free * g, skipped = rfy_network_inner(net);
+                      rfy_tangent_point *out) {
     for (int k = 0; k < v->n_stores; k++) {
         const int i = v->store[k];
-        const rfy_store *s = &net->store[i], *other = &v->net->store[i];
+        const rfy_store *other = &v->net->store[i];
         rfy_store_state at = t->controls->store_state[i], *was = &v->law_at[k];
-        double outer, f[2][128];
         if (!isnan(other->temperature))
             at.wall = other->temperature;
         if (at.wall != was->wall || at.gas != was->gas || at.scale != was->scale ||
@@ -293,38 +277,28 @@ static void by_stores(rfy_tangent *t, const rfy_neighbour *v, int column, const 
             *was = at;
             other->kind->law(other, &at, &v->law[k]);
         }
-        double p = t->pressure[s->node * g + s->gas];
-        double now = rfy_store_rates(other, &v->law[k], p, y + s->first, f[0], NULL, NULL, &outer);
-        double before =
-            rfy_store_rates(s, &t->controls->store[i], p, y + s->first, f[1], NULL, NULL, &outer);
-        rfy_tangent_row(b, t, s->node * g + s->gas)[column] += (now - before) / v->step;
-        for (int j = 0; j < s->n; j++)
-            rfy_tangent_row(b, t, free + s->first - skipped + j)[column] +=
-                (f[0][j] - f[1][j]) / v->step;
+        double f[128];
+        const int row = other->node * t->net->mixture.n + other->gas;
+        double more = rfy_tangent_by_store(t, i, other, &v->law[k], t->pressure[row], y, out, f);
+        rfy_tangent_row(out->b, t, row)[column] += more / v->step;
+        rfy_tangent_feed(t, out, i, column, f, 1 / v->step);
     }
 }
 
-/* Everything anew: where temperatures or the gases themselves change. Both at an instant beside
- * that asked for, on its own side of the bends of a bake that moves. */
-static void by_all(rfy_tangent *t, double time, const double *y, bool early, rfy_v4 *b) {
-    const double beside = t->net->n_bakes > 0 ? time * (early ? 1 - 1e-7 : 1 + 1e-7) : time;
-    bool known = false;
-    for (int p = 0; p < t->n; p++) {
-        const rfy_neighbour *v = &t->neighbour[p];
-        if (v->unsuited || !v->whole)
-            continue;
-        if (!known) {
-            rfy_sim_controls(t->sim, beside, t->other);
-            rfy_rates(t->net, t->other, y, t->rate_beside, t->pressure_of);
-            known = true;
-        }
-        rfy_sim other = with_network(t->sim, v->net);
-        rfy_sim_controls(&other, beside, t->whole[p]);
-        rfy_rates(v->net, t->whole[p], y, t->rate, t->pressure_of);
-        for (int i = 0; i < rfy_network_states(t->net); i++)
-            t->rate[i] -= t->rate_beside[i];
-        add_rates(t, b, p, t->rate, 1 / v->step);
+double rfy_tangent_by_store(const rfy_tangent *t, int store, const rfy_store *other,
+                            const rfy_store_law *law, double pressure, const double *y,
+                            const rfy_tangent_point *out, double *df) {
+    const rfy_store_law *own = &t->controls->store[store];
+    const double *was = out->f + other->first;
+    double outer,
+        more = rfy_store_rates(other, law, pressure, y + other->first, df, NULL, NULL, &outer) -
+               (own->through_outside -
+                own->through * t->pressure[other->node * t->net->mixture.n + other->gas]);
+    for (int j = 0; j < other->n; j++) {
+        more += was[j];
+        df[j] -= was[j];
     }
+    return more;
 }
 
 /* ---- clocks ---- */
@@ -368,39 +342,38 @@ static void by_wall_clocks(rfy_tangent *t, double time, bool early, rfy_v4 *b) {
         const rfy_emitter *e = &net->emitter[i];
         const double *since = t->wall + e->node * c;
         double slope;
-        if (isnan(sim->wall_since[e->node]) || e->law.steady || !(any(since, t->n) || t->shifted))
+        if (isnan(sim->wall_since[e->node]) || e->law.steady ||
+            !(rfy_tangent_any(since, t->n) || t->shifted))
             continue;
-        emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early, &slope);
+        rfy_tangent_emission(t, e, rfy_sim_wall_age(sim, i, time), sim->wall_factor[i], early,
+                             &slope);
         double *row = rfy_tangent_row(b, t, e->node * g + e->gas);
         for (int p = 0; p < t->n; p++)
             row[p] -= slope * (since[p] - t->shift[p]);
     }
 }
 
-/* Temperatures set by actions whose time is not fixed. */
-static void by_warmth(rfy_tangent *t, double time, const double *y, const double *f, bool early,
-                      rfy_v4 *b) {
-    rfy_sim *sim = t->sim;
-    const rfy_network *net = t->net;
-    const int c = t->columns;
-    for (int k = 0; k < net->n_free && sim->any_heat; k++) {
-        const double *d = t->heat + k * RFY_D_MOTION * c;
-        const rfy_motion kept = sim->heat[k];
-        const double along = t->shifted ? pace_at(&kept, time, early) : 0;
-        if (!sim->heated[k] || !(any(d, RFY_D_MOTION * c) || along != 0))
+/* ---- all of it ---- */
+
+/* b at an instant whose A, rates, controls and pressures are known. */
+static void work_out_b(rfy_tangent *t, double time, const double *y, bool early,
+                       rfy_tangent_point *out) {
+    clear(t, out);
+    t->apparent = rfy_pressures_seen(t->net, t->controls, t->pressure);
+    by_edges(t, out->b);
+    for (int p = 0; p < t->n; p++) {
+        const rfy_neighbour *v = &t->neighbour[p];
+        if (v->unsuited || v->whole)
             continue;
-        const double dt = 1e-7 * rfy_motion_at(&kept, time);
-        sim->heat[k].from += dt;
-        sim->heat[k].to += dt;
-        rfy_sim_controls(sim, time, t->other);
-        sim->heat[k] = kept;
-        rfy_rates(net, t->other, y, t->rate, t->pressure_of);
-        for (int i = 0; i < rfy_network_states(net); i++)
-            t->rate[i] = (t->rate[i] - f[i]) / dt;
-        for (int p = 0; p < t->n; p++)
-            add_rates(t, b, p, t->rate,
-                      rfy_tangent_motion(t, &kept, d, p, time, early) + along * t->shift[p]);
+        by_emitters(t, v, p, time, early, out->b);
+        if (v->walls)
+            by_spread(t, p, time, early, out->b);
+        by_bursts(t, v, p, out->b);
+        by_stores(t, v, p, y, out);
     }
+    by_motions(t, time, early, out->b);
+    by_wall_clocks(t, time, early, out->b);
+    rfy_tangent_by_warmth(t, time, y, early, out);
 }
 
 bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const double *y, bool early,
@@ -422,24 +395,29 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
         memcpy(out->a.through, through, (size_t)net->n_stores * sizeof *through);
     }
     memcpy(out->f, ode->jacobian_rate, (size_t)ode->n * sizeof *out->f);
-
-    rfy_sim_controls(sim, time, t->controls);
+    t->controls = ode->controls_at == local ? ode->controls : t->own;
+    if (t->controls == t->own)
+        rfy_sim_controls(sim, time, t->own);
     rfy_pressures(net, t->controls->temperature, y, t->pressure);
-    memset(out->b, 0, (size_t)t->rows * (size_t)t->m * sizeof *out->b);
-    by_edges(t, out->b);
-    for (int p = 0; p < t->n; p++) {
-        const rfy_neighbour *v = &t->neighbour[p];
-        if (v->unsuited || v->whole)
-            continue;
-        by_emitters(t, v, p, time, early, out->b);
-        if (v->walls)
-            by_spread(t, p, time, early, out->b);
-        by_bursts(t, v, p, out->b);
-        by_stores(t, v, p, y, out->b);
-    }
-    by_all(t, time, y, early, out->b);
-    by_motions(t, time, early, out->b);
-    by_wall_clocks(t, time, early, out->b);
-    by_warmth(t, time, y, out->f, early, out->b);
+    work_out_b(t, time, y, early, out);
+    return true;
+}
+
+bool rfy_tangent_evaluate_aside(rfy_tangent *t, double time, const double *y, bool early,
+                                rfy_tangent_point *out) {
+    const rfy_network *net = t->net;
+    rfy_blocks matrix = *t->sim->ode->jacobian;
+    matrix.value = out->a.value;
+    double sum = 0;
+    t->controls = t->own;
+    rfy_sim_controls(t->sim, time, t->own);
+    rfy_rates_jacobian(net, t->own, y, t->pressure, &matrix, out->f);
+    for (int i = 0; i < rfy_network_states(net); i++)
+        sum += fabs(out->f[i]);
+    if (!isfinite(sum))
+        return false;
+    rfy_inner_slopes(net, t->own, y, t->pressure, t->column, out->a.by_x, out->a.by_n,
+                     out->a.through);
+    work_out_b(t, time, y, early, out);
     return true;
 }

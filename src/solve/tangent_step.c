@@ -3,7 +3,7 @@
 
 rfy_linear rfy_linear_new(rfy_arena *arena, const rfy_network *net, const rfy_blocks *pattern) {
     const int g = net->mixture.n;
-    const size_t blocks = (size_t)pattern->start[pattern->n_columns] * (size_t)(g * g);
+    const size_t blocks = (size_t)pattern->start[pattern->n_rows] * (size_t)(g * g);
     return (rfy_linear){.value = RFY_NEW(arena, blocks, double),
                         .by_x = RFY_NEW(arena, (size_t)net->n_inner, double),
                         .by_n = RFY_NEW(arena, (size_t)net->n_inner, double),
@@ -16,99 +16,72 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
     const int g = net->mixture.n;
     w->net = net;
     w->pattern = pattern;
-    w->rows = net->n_free * g + net->n_inner;
+    w->free = net->n_free * g;
+    w->rows = w->free + net->n_inner;
     w->m = m;
     w->lu = rfy_block_lu_new(arena, pattern);
-    w->at = rfy_linear_new(arena, net, pattern);
-    w->inverse = RFY_NEW(arena, (size_t)net->n_inner, double);
-    w->diagonal = RFY_NEW(arena, (size_t)(net->n_free * g), double);
-    const size_t n = (size_t)w->rows * (size_t)m;
-    for (int k = 0; k < RFY_MOST_STAGES; k++)
-        w->u[k] = RFY_NEW(arena, n, rfy_v4);
+    w->inner = rfy_inner_step_new(arena, net, m);
+    w->factors = rfy_block_lu_packed(arena, w->lu, m);
+    const size_t entries = (size_t)(pattern->start[pattern->n_columns] * g * g),
+                 vectors = entries / RFY_LANES + 1;
+    w->packed = rfy_packed_rows_new(arena, m, w->free, (int)entries);
+    for (int i = 0; i < 3; i++)
+        w->value[i] = (double *)RFY_NEW(arena, vectors, rfy_v4);
+    w->now = (double *)RFY_NEW(arena, vectors, rfy_v4);
+    w->through = RFY_NEW(arena, (size_t)net->n_stores, double);
+    w->diagonal = RFY_NEW(arena, (size_t)w->free, double);
+    const size_t n = (size_t)w->free * (size_t)m;
+    for (int k = 0; k < RFY_LINEAR_STAGES; k++)
+        w->stage_value[k] = RFY_NEW(arena, n, rfy_v4);
     w->start = RFY_NEW(arena, n, rfy_v4);
     w->end = RFY_NEW(arena, n, rfy_v4);
     w->stage = RFY_NEW(arena, n, rfy_v4);
     w->drift = RFY_NEW(arena, n, rfy_v4);
-    w->inner = RFY_NEW(arena, (size_t)net->n_inner * (size_t)m, rfy_v4);
     return w;
 }
 
-/* w of the m vectors of every row, as many as stay in registers. */
-RFY_INLINE void apply(const rfy_linear_step *s, const rfy_linear *a, const rfy_v4 *restrict x,
-                      rfy_v4 *restrict out, int m, const int w) {
-    const rfy_blocks *pattern = s->pattern;
-    const int g = pattern->g;
-    rfy_v4 sum[6];
+/* A of free rows at the three instants without what is zero at all of them. */
+static void pack(rfy_linear_step *w, const rfy_linear *const a[3]) {
+    const rfy_blocks *pattern = w->pattern;
+    const int g = pattern->g, stride = w->m * RFY_LANES;
+    double *first = w->value[0], *second = w->value[1], *third = w->value[2];
+    int n = 0, *from = w->packed->from;
+    rfy_packed_begin(w->packed);
     for (int r = 0; r < pattern->n_columns; r++)
         for (int i = 0; i < g; i++) {
-            rfy_v4 *row = out + (r * g + i) * m;
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                sum[v] = row[v];
             for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
-                const double *block = a->value + (k * g + i) * g;
-                const rfy_v4 *from = x + pattern->column[k] * g * m;
-                for (int j = 0; j < g; j++, from += m) {
-                    const double f = block[j];
-                    if (f == 0)
-                        continue;
-                    RFY_UNROLL
-                    for (int v = 0; v < w; v++)
-                        sum[v] += f * from[v];
+                const int at = (k * g + i) * g;
+                const double *x = a[0]->value + at, *y = a[1]->value + at, *z = a[2]->value + at;
+                int place = pattern->column[k] * g * stride;
+                for (int j = 0; j < g; j++, place += stride) {
+                    first[n] = x[j];
+                    second[n] = y[j];
+                    third[n] = z[j];
+                    from[n] = place;
+                    n += rfy_packed_any(x[j], y[j], z[j]);
                 }
             }
-            RFY_UNROLL
-            for (int v = 0; v < w; v++)
-                row[v] = sum[v];
+            rfy_packed_row(w->packed, n, r * g + i, 1);
         }
 }
 
-RFY_INLINE void apply_inner(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x,
-                            rfy_v4 *out) {
+/* out += A x with these values of it. */
+static void apply(const rfy_linear_step *w, const double *value, const double *through,
+                  const rfy_v4 *x, rfy_v4 *out) {
     const rfy_network *net = w->net;
-    const int g = net->mixture.n, m = w->m, first = net->n_free * g,
-              skipped = rfy_network_inner(net);
+    const int m = w->m;
+    rfy_packed_apply(w->packed, value, x, out);
     for (int i = 0; i < net->n_stores; i++) {
-        const rfy_store *s = &net->store[i];
-        const int at = s->node * g + s->gas;
-        const rfy_v4 *gas = x + at * m;
-        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++)
-            for (int v = 0; v < m; v++) {
-                rfy_v4 f = a->by_x[j] * x[(first + j) * m + v] + a->by_n[j] * gas[v];
-                out[(first + j) * m + v] += f;
-                out[at * m + v] -= f;
-            }
-        for (int v = 0; v < m; v++)
-            out[at * m + v] -= a->through[i] * gas[v];
+        const int at = (net->store[i].node * net->mixture.n + net->store[i].gas) * m;
+        for (int v = at; v < at + m && through[i] != 0; v++)
+            out[v] -= through[i] * x[v];
     }
 }
 
-RFY_WIDE
-void rfy_linear_apply(const rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
-    const int m = w->m;
-#define CASE(n)                                                                                    \
-    case n:                                                                                        \
-        apply(w, a, x, out, n, n);                                                                 \
-        break
-    switch (m) { /* the strides as constants for the compiler */
-        CASE(1);
-        CASE(2);
-        CASE(3);
-        CASE(4);
-        CASE(5);
-        CASE(6);
-    default:
-        for (int c = 0; c < m; c += 3)
-            if (m - c >= 3)
-                apply(w, a, x + c, out + c, m, 3);
-            else if (m - c == 2)
-                apply(w, a, x + c, out + c, m, 2);
-            else
-                apply(w, a, x + c, out + c, m, 1);
-        break;
-    }
-#undef CASE
-    apply_inner(w, a, x, out);
+void rfy_linear_apply(rfy_linear_step *w, const rfy_linear *a, const rfy_v4 *x, rfy_v4 *out) {
+    const rfy_linear *const same[3] = {a, a, a};
+    pack(w, same);
+    apply(w, w->value[0], a->through, x, out);
 }
 
 void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *out) {
@@ -130,21 +103,21 @@ void rfy_linear_diagonal(const rfy_linear_step *w, const rfy_linear *a, double *
     }
 }
 
+/* n numbers, and what is behind them up to a whole vector */
 RFY_WIDE
-static void mix(size_t n, double *restrict out, const double *w, const double *a, const double *b,
-                const double *c) {
-    for (size_t i = 0; i < n; i++)
-        out[i] = w[0] * a[i] + w[1] * b[i] + w[2] * c[i];
+static void mix(size_t n, void *out, const double *w, const void *a, const void *b, const void *c) {
+    rfy_v4 *restrict to = out;
+    const rfy_v4 *x = a, *y = b, *z = c;
+    for (size_t i = 0; i < (n + RFY_LANES - 1) / RFY_LANES; i++)
+        to[i] = w[0] * x[i] + w[1] * y[i] + w[2] * z[i];
 }
 
-static void mix_all(rfy_linear_step *s, const rfy_linear *const a[3], const double w[3]) {
-    const rfy_network *net = s->net;
-    const int g = net->mixture.n;
-    const size_t blocks = (size_t)s->pattern->start[s->pattern->n_columns] * (size_t)(g * g);
-    mix(blocks, s->at.value, w, a[0]->value, a[1]->value, a[2]->value);
-    mix((size_t)net->n_inner, s->at.by_x, w, a[0]->by_x, a[1]->by_x, a[2]->by_x);
-    mix((size_t)net->n_inner, s->at.by_n, w, a[0]->by_n, a[1]->by_n, a[2]->by_n);
-    mix((size_t)net->n_stores, s->at.through, w, a[0]->through, a[1]->through, a[2]->through);
+/* A of free rows between the three. */
+static void mix_all(rfy_linear_step *w, const rfy_linear *const a[3], const double by[3]) {
+    mix((size_t)w->packed->entries, w->now, by, w->value[0], w->value[1], w->value[2]);
+    for (int i = 0; i < w->net->n_stores; i++)
+        w->through[i] =
+            by[0] * a[0]->through[i] + by[1] * a[1]->through[i] + by[2] * a[2]->through[i];
 }
 
 RFY_WIDE
@@ -163,7 +136,8 @@ static void sum(size_t n, const rfy_v4 *restrict a, const rfy_v4 *restrict b,
 /* What a stage begins with. */
 typedef struct beginning {
     const rfy_v4 *s, *b[3], *drift;
-    double part[3], driven, a[RFY_MOST_STAGES], c[RFY_MOST_STAGES]; /* of b, drift and the stages */
+    const double *part, *a, *c; /* of b and the stages */
+    double driven;              /* of the drift */
     rfy_v4 *const *u;
     rfy_v4 *stage;
 } beginning;
@@ -180,6 +154,7 @@ RFY_INLINE void combine(size_t n, const beginning *g, const int k, const bool mi
                r = mixed ? g->part[0] * b0[i] + g->part[1] * b1[i] + g->part[2] * b2[i] : b0[i];
         if (driven)
             r += g->driven * drift[i];
+        RFY_UNROLL
         for (int j = 0; j < k; j++) {
             x += g->a[j] * g->u[j][i];
             r += g->c[j] * g->u[j][i];
@@ -201,7 +176,6 @@ RFY_INLINE void combine_so_many(size_t n, const beginning *g, int k, const bool 
         CASE(3);
         CASE(4);
         CASE(5);
-        CASE(6);
     default:
         combine(n, g, k, mixed, driven);
         break;
@@ -219,34 +193,8 @@ static void combine_stages(size_t n, const beginning *g, int k, bool mixed) {
         combine_so_many(n, g, k, false, false);
 }
 
-/* Eliminates inner states as solve/inner.c does for one column. */
-RFY_WIDE
-static void solve(rfy_linear_step *w, const rfy_linear *a, rfy_v4 *u) {
-    const rfy_network *net = w->net;
-    const int g = net->mixture.n, m = w->m, first = net->n_free * g,
-              skipped = rfy_network_inner(net);
-    for (int i = 0; i < net->n_stores; i++) {
-        const rfy_store *s = &net->store[i];
-        rfy_v4 *gas = u + (s->node * g + s->gas) * m;
-        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
-            const double f = a->by_x[j] * w->inverse[j];
-            for (int v = 0; v < m; v++)
-                gas[v] -= f * u[(first + j) * m + v];
-        }
-    }
-    rfy_block_lu_solve_many(w->lu, u, m);
-    for (int i = 0; i < net->n_stores; i++) {
-        const rfy_store *s = &net->store[i];
-        const rfy_v4 *gas = u + (s->node * g + s->gas) * m;
-        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++)
-            for (int v = 0; v < m; v++) {
-                rfy_v4 *x = &u[(first + j) * m + v];
-                *x = (*x + a->by_n[j] * gas[v]) * w->inverse[j];
-            }
-    }
-}
-
-/* fac, and where pull is not NULL a number for each row, on the diagonal. */
+/* fac, and where pull is not NULL a number for each row, on the diagonal; inner states eliminated
+ * as in solve/inner.c. */
 static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac, const double *pull) {
     const rfy_network *net = w->net;
     const int free = net->n_free * net->mixture.n, g = net->mixture.n,
@@ -259,57 +207,79 @@ static bool factor(rfy_linear_step *w, const rfy_linear *a, double fac, const do
         const rfy_store *s = &net->store[i];
         double *d = &w->diagonal[s->node * g + s->gas];
         *d += a->through[i];
-        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++) {
-            const double own = pull ? fac + pull[free + j] : fac;
-            w->inverse[j] = 1 / (own - a->by_x[j]);
-            *d += a->by_n[j] * own * w->inverse[j];
-        }
+        for (int j = s->first - skipped; j < s->first - skipped + s->n; j++)
+            *d += a->by_n[j] * fac / (fac - a->by_x[j]);
     }
     rfy_blocks matrix = *w->pattern;
     matrix.value = a->value;
     return rfy_block_lu_factor(w->lu, &matrix, fac, w->diagonal);
 }
 
-bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
-                          const rfy_v4 *const b[3], double h, const rfy_v4 *s) {
+/* Of a parabola at its beginning, times the step. */
+static const double slope_of_parabola[3] = {-3, 4, -1};
+
+static rfy_linear_stages stages_of(double h) {
     const rfy_rodas_method *method = rfy_rodas_linear;
-    const size_t n = (size_t)w->rows * (size_t)w->m;
-    const double fac = 1 / (h * method->gamma);
-    static const double slope[3] = {-3, 4, -1}; /* of a parabola at its beginning, times the step */
-    if (!factor(w, a[0], fac, NULL))
-        return false;
-    memcpy(w->start, s, n * sizeof *s);
-    mix_all(w, a, slope);
-    mix(4 * n, (double *)w->drift, slope, (const double *)b[0], (const double *)b[1],
-        (const double *)b[2]);
-    rfy_linear_apply(w, &w->at, s, w->drift);
-    double mixed = -1;
-    for (int k = 0; k < method->stages; k++) {
-        rfy_v4 *u = w->u[k];
+    rfy_linear_stages s = {.fac = 1 / (h * method->gamma)};
+    for (int k = 0; k < RFY_LINEAR_STAGES; k++) {
         const double t = method->at[k];
         const double part[3] = {(1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1)};
-        const rfy_linear *here = t == 0 ? a[0] : t == 1 ? a[2] : &w->at;
-        if (here == &w->at && t != mixed) {
-            mix_all(w, a, part);
+        for (int i = 0; i < 3; i++) {
+            s.part[k][i] = part[i];
+            s.driven[k][i] = part[i] + method->in_time[k] * slope_of_parabola[i];
+        }
+        for (int l = 0; l < k; l++) {
+            s.a[k][l] = method->a[k][l];
+            s.c[k][l] = method->c[k][l] / h;
+        }
+    }
+    return s;
+}
+
+bool rfy_linear_step_take(rfy_linear_step *w, const rfy_linear *const a[3],
+                          const rfy_v4 *const b[3], const rfy_fed *const fed[3], double h,
+                          const rfy_v4 *s, rfy_v4 *out) {
+    const rfy_rodas_method *method = rfy_rodas_linear;
+    const size_t n = (size_t)w->free * (size_t)w->m;
+    const rfy_linear_stages stages = stages_of(h);
+    if (!factor(w, a[0], stages.fac, NULL))
+        return false;
+    rfy_block_lu_pack(w->lu, w->factors);
+    pack(w, a);
+    memcpy(w->start, s, n * sizeof *s);
+    rfy_inner_step_begin(w->inner, &stages, a, b, fed, s);
+    mix_all(w, a, slope_of_parabola);
+    mix(RFY_LANES * n, w->drift, slope_of_parabola, b[0], b[1], b[2]);
+    apply(w, w->now, w->through, w->start, w->drift);
+    double mixed = -1;
+    for (int k = 0; k < RFY_LINEAR_STAGES; k++) {
+        rfy_v4 *u = w->stage_value[k];
+        const double t = method->at[k];
+        const bool mixes = t != 0 && t != 1;
+        const int here = t == 0 ? 0 : 2;
+        if (mixes && t != mixed) {
+            mix_all(w, a, stages.part[k]);
             mixed = t;
         }
-        const bool mixes = t != 0 && t != 1;
-        beginning begin = {.s = s,
-                           .b = {mixes || t == 0 ? b[0] : b[2], b[1], b[2]},
-                           .drift = w->drift,
-                           .part = {part[0], part[1], part[2]},
-                           .driven = method->in_time[k],
-                           .u = w->u,
-                           .stage = w->stage};
-        for (int j = 0; j < k; j++) {
-            begin.a[j] = method->a[k][j];
-            begin.c[j] = method->c[k][j] / h;
-        }
+        const beginning begin = {.s = w->start,
+                                 .b = {mixes || t == 0 ? b[0] : b[2], b[1], b[2]},
+                                 .drift = w->drift,
+                                 .part = stages.part[k],
+                                 .driven = method->in_time[k],
+                                 .a = stages.a[k],
+                                 .c = stages.c[k],
+                                 .u = w->stage_value,
+                                 .stage = w->stage};
         combine_stages(n, &begin, k, mixes);
-        rfy_linear_apply(w, here, w->stage, u);
-        solve(w, a[0], u);
+        apply(w, mixes ? w->now : w->value[here], mixes ? w->through : a[here]->through, w->stage,
+              u);
+        rfy_inner_step_feel(w->inner, &stages, k, w->start, w->stage_value, u);
+        rfy_packed_solve(w->factors, u);
+        rfy_inner_step_follow(w->inner, k, w->stage_value);
     }
-    sum(n, w->stage, w->u[method->stages - 1], w->end);
+    rfy_inner_step_end(w->inner, w->start, w->stage_value, b, s, out);
+    sum(n, w->stage, w->stage_value[RFY_LINEAR_STAGES - 1], w->end);
+    memcpy(out, w->end, n * sizeof *out);
     return true;
 }
 
@@ -325,8 +295,9 @@ bool rfy_linear_step_quick(rfy_linear_step *w, const rfy_linear *a, const rfy_v4
                            const double *ratio, const double *pull, const rfy_v4 *s) {
     if (!factor(w, a, 1 / h, pull))
         return false;
-    scale(w->rows, w->m, ratio, 1 / h, s, b, w->end);
-    solve(w, a, w->end);
+    scale(w->free, w->m, ratio, 1 / h, s, b, w->end);
+    rfy_block_lu_pack(w->lu, w->factors);
+    rfy_packed_solve(w->factors, w->end);
     return true;
 }
 
@@ -343,13 +314,13 @@ bool rfy_linear_step_back(rfy_linear_step *w, double *value, double h, const dou
 
 void rfy_linear_step_inside(const rfy_linear_step *w, double f, rfy_v4 *out) {
     const rfy_rodas_method *method = rfy_rodas_linear;
-    const size_t n = (size_t)w->rows * (size_t)w->m;
+    const size_t n = (size_t)w->free * (size_t)w->m;
     memset(out, 0, n * sizeof *out);
     add(n, out, 1 - f, w->start);
     add(n, out, f, w->end);
-    for (int k = 0; k < method->stages; k++)
+    for (int k = 0; k < RFY_LINEAR_STAGES; k++)
         add(n, out,
             f * (1 - f) *
                 (method->dense[0][k] + f * (method->dense[1][k] + f * method->dense[2][k])),
-            w->u[k]);
+            w->stage_value[k]);
 }
