@@ -341,8 +341,8 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
            right = root + d < to ? root + d : to;
     double slope = (on_interpolant(right, &s) - on_interpolant(left, &s)) / (right - left);
     double at = root, value = with_step(root, &s), close = 1e-11 * root + 1e-12 * (to - from);
-    if (sim->options.targets_only) /* a band: its own tolerance is enough */
-        close = 0.1 * sim->options.tolerance * root;
+    if (sim->options.targets_only) /* a study: a hundredth of what the steps may err by is enough */
+        close = 0.01 * sim->options.tolerance * root;
     for (int i = 0; i < 8; i++) {
         double change = slope != 0 ? value / slope : (double)NAN, next = at - change;
         if (!(next >= from && next <= to))
@@ -393,7 +393,7 @@ void rfy_sim_passive_change(rfy_sim *sim, rfy_guard *guard, double now, double f
         return;
     }
     double when = locate(sim, guard, from, to);
-    if (is_regime(guard))
+    if (is_regime(guard) || (sim->options.targets_only && !sim->tangent)) /* only `when` counts */
         rfy_sim_glance(sim, when, y);
     else
         rfy_sim_restep(sim, when, y);
