@@ -60,8 +60,8 @@ void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
 extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodasp, *rfy_step_rodas4;
 /* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
 void rfy_rodas_dense(const void *step_state, double s, double *y);
-/* Its derivative in time; h: length of that step. */
-void rfy_rodas_slope(const void *step_state, double s, double h, double *slope);
+/* Derivative in time of the first n states; h: length of that step. */
+void rfy_rodas_slope(const void *step_state, double s, double h, size_t n, double *slope);
 
 /* Greatest error of a step to y over what is allowed, infinite when it must not be taken; y_old
  * stands at its beginning. */

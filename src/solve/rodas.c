@@ -263,7 +263,7 @@ void rfy_rodas_dense(const void *state, double s, double *y) {
     add(r->n, y, m->stages, weight, r->u);
 }
 
-void rfy_rodas_slope(const void *state, double s, double h, double *slope) {
+void rfy_rodas_slope(const void *state, double s, double h, size_t n, double *slope) {
     const rodas *r = state;
     const coefficients *m = r->with;
     double weight[MOST_STAGES];
@@ -271,9 +271,9 @@ void rfy_rodas_slope(const void *state, double s, double h, double *slope) {
         const double d0 = m->dense[0][k], d1 = m->dense[1][k], d2 = m->dense[2][k];
         weight[k] = (d0 + s * (2 * (d1 - d0) + s * (3 * (d2 - d1) - 4 * s * d2))) / h;
     }
-    for (size_t i = 0; i < r->n; i++)
+    for (size_t i = 0; i < n; i++)
         slope[i] = (r->end[i] - r->start[i]) / h;
-    add(r->n, slope, m->stages, weight, r->u);
+    add(n, slope, m->stages, weight, r->u);
 }
 
 static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver) {
