@@ -18,6 +18,7 @@ struct rfy_ode {
     const rfy_network *net;
     int n; /* states */
     double rtol;
+    double trace;  /* a gas below this times the round-off of its node is as good as that much */
     double *floor; /* [n] absolute error allowed per state; infinite for the counting entries */
     /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
     void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
@@ -52,6 +53,9 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 /* Round-off of the amounts in a node: a trace gas beside an atmosphere is not known better than
  * this, mol. */
 double rfy_ode_grain(const rfy_ode *ode, int node, const double *y);
+/* From now on only total pressures have to be accurate: a gas that is less than a hundredth of what
+ * is in its node need not be as accurate as the rest. */
+void rfy_ode_totals_only(rfy_ode *ode);
 
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
 void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
@@ -60,8 +64,8 @@ void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);
 extern const gsl_odeiv2_step_type *rfy_step_rodas, *rfy_step_rodasp, *rfy_step_rodas4;
 /* Solution inside the step last applied by this stepper, at fraction s of it (0 to 1). */
 void rfy_rodas_dense(const void *step_state, double s, double *y);
-/* Derivative in time of the first n states; h: length of that step. */
-void rfy_rodas_slope(const void *step_state, double s, double h, size_t n, double *slope);
+/* Its derivative in time; h: length of that step. */
+void rfy_rodas_slope(const void *step_state, double s, double h, double *slope);
 
 /* Greatest error of a step to y over what is allowed, infinite when it must not be taken; y_old
  * stands at its beginning. */

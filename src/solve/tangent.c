@@ -306,7 +306,7 @@ static bool take(rfy_tangent *t, rfy_linear_step *step, double from, double h,
     const double whole = sim->step_to - sim->step_from;
     for (int i = 0; i < 3 && t->any_growth; i++) {
         rfy_rodas_slope(sim->step->state, (from + 0.5 * i * h - sim->step_from) / whole, whole,
-                        (size_t)(t->net->n_free * t->net->mixture.n), t->slope[i]);
+                        t->slope[i]);
         rfy_tangent_grow(t, point[i], t->slope[i], 1);
     }
     if (t->shifted && out != s) {
