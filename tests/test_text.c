@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "core/decimal.h"
 #include "core/text.h"
 #include "support/support.h"
 
@@ -179,6 +180,71 @@ static void test_round_trip(void **state) {
     }
 }
 
+static uint64_t next(uint64_t *x) {
+    *x ^= *x << 13;
+    *x ^= *x >> 7;
+    *x ^= *x << 17;
+    return *x;
+}
+
+/* Digits as the C library rounds them, and never more than are needed; of random numbers, short
+ * ones, halves and powers, where rounding is decided late. */
+static void test_digits_of_the_library(void **state) {
+    (void)state;
+    uint64_t x = 0x9E3779B97F4A7C15u;
+    for (int i = 0; i < 200000; i++) {
+        double value = ldexp((double)(next(&x) >> 11), (int)(next(&x) % 1600) - 850);
+        char wanted[40], mine[40];
+        if (i % 4 == 1) /* short */
+            value = (double)(next(&x) % 100000) * pow(10, (double)(next(&x) % 40) - 20);
+        else if (i % 4 == 2) /* exact halves of a digit */
+            value = ((double)(next(&x) % 1000000) + 0.5) / 8;
+        else if (i % 8 == 3) /* next to a power of ten or of two */
+            value = nextafter(i % 16 == 3 ? pow(10, (double)(next(&x) % 300) - 150)
+                                          : ldexp(1, (int)(next(&x) % 600) - 300),
+                              next(&x) % 2 ? 0 : HUGE_VAL);
+        if (!(value > 0) || !isfinite(value))
+            continue;
+        const int digits = 1 + (int)(next(&x) % 17);
+        const rfy_decimal d = rfy_decimal_of(value, digits);
+        snprintf(wanted, sizeof wanted, "%.*e", digits - 1, value);
+        snprintf(mine, sizeof mine, "%c%s%.*s%.*se%c%02d", d.digit[0], digits > 1 ? "." : "",
+                 d.n - 1, d.digit + 1, digits - d.n, "0000000000000000", d.exponent < 0 ? '-' : '+',
+                 abs(d.exponent));
+        if (strcmp(wanted, mine) != 0)
+            fail_msg("%.17g to %d digits: %s, wanted %s", value, digits, mine, wanted);
+        /* as short as 15, 16 or 17 digits allow */
+        int needed = 15;
+        for (; needed < 17; needed++) {
+            snprintf(wanted, sizeof wanted, "%.*e", needed - 1, value);
+            if (memcmp(&(double){strtod(wanted, NULL)}, &value, sizeof value) == 0)
+                break;
+        }
+        snprintf(wanted, sizeof wanted, "%.*e", needed - 1, value);
+        rfy_write_number(mine, value);
+        int shown = 0, zeros = 0;
+        for (const char *c = mine; *c && *c != 'e'; c++)
+            if (*c != '.' && (shown > 0 || *c != '0')) {
+                shown++;
+                zeros = *c == '0' ? zeros + 1 : 0;
+            }
+        if (shown - zeros > needed || memcmp(&(double){strtod(mine, NULL)}, &value, sizeof value))
+            fail_msg("%.17g written as %s, %d digits are enough", value, mine, needed);
+    }
+}
+
+/* Short decimal numbers are read by one multiplication or division. */
+static void test_short_numbers(void **state) {
+    (void)state;
+    uint64_t x = 0x2545F4914F6CDD1Du;
+    for (int i = 0; i < 200000; i++) {
+        char text[48];
+        const unsigned long long digits = next(&x) >> (next(&x) % 60);
+        snprintf(text, sizeof text, "%llue%d", digits, (int)(next(&x) % 60) - 30);
+        check_number(text, strtod(text, NULL), strlen(text));
+    }
+}
+
 static void test_format_number(void **state) {
     (void)state;
     char b[32];
@@ -232,6 +298,7 @@ int main(void) {
         cmocka_unit_test(test_nearest_long),      cmocka_unit_test(test_read_number),
         cmocka_unit_test(test_read_number_exact), cmocka_unit_test(test_numbers_in_other_locales),
         cmocka_unit_test(test_write_number),      cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_short_numbers),     cmocka_unit_test(test_digits_of_the_library),
         cmocka_unit_test(test_format_number),     cmocka_unit_test(test_utf8),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -93,7 +93,8 @@ static chunk *new_chunk(size_t size) {
     return c;
 }
 
-void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
+/* The same without zeros. */
+static void *take(rfy_arena *arena, size_t n, size_t size) {
     const size_t align = ALIGN;
     if (size && n > (SIZE_MAX - align) / size)
         out_of_memory();
@@ -109,7 +110,7 @@ void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
         } else {
             arena->first = c;
         }
-        return memset(c->data, 0, bytes);
+        return c->data;
     }
     if (!arena->first || arena->first->size - arena->first->used < rounded) {
         chunk *c = arena->spare;
@@ -122,23 +123,29 @@ void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
     }
     void *block = arena->first->data + arena->first->used;
     arena->first->used += rounded;
-    return memset(block, 0, bytes);
+    return block;
+}
+
+void *rfy_arena_alloc(rfy_arena *arena, size_t n, size_t size) {
+    return memset(take(arena, n, size), 0, n * size);
 }
 
 void *rfy_arena_grow(rfy_arena *arena, const void *old, size_t old_n, size_t new_n, size_t size) {
-    void *block = rfy_arena_alloc(arena, new_n, size);
-    size_t kept = old_n < new_n ? old_n : new_n;
-    if (kept && size)
-        memcpy(block, old, kept * size);
+    char *block = take(arena, new_n, size);
+    const size_t kept = (old_n < new_n ? old_n : new_n) * size;
+    if (kept)
+        memcpy(block, old, kept);
+    memset(block + kept, 0, new_n * size - kept);
     return block;
 }
 
 char *rfy_arena_strndup(rfy_arena *arena, const char *text, size_t length) {
     if (length == SIZE_MAX)
         out_of_memory();
-    char *copy = rfy_arena_alloc(arena, length + 1, 1);
+    char *copy = take(arena, length + 1, 1);
     if (length)
         memcpy(copy, text, length);
+    copy[length] = '\0';
     return copy;
 }
 
@@ -147,12 +154,15 @@ char *rfy_arena_strdup(rfy_arena *arena, const char *text) {
 }
 
 char *rfy_arena_vprintf(rfy_arena *arena, const char *format, va_list args) {
+    char small[256]; /* as most are */
     va_list again;
     va_copy(again, args);
-    int n = vsnprintf(NULL, 0, format, again);
+    int n = vsnprintf(small, sizeof small, format, again);
     va_end(again);
     if (n < 0)
         out_of_memory();
+    if ((size_t)n < sizeof small)
+        return rfy_arena_strndup(arena, small, (size_t)n);
     char *text = rfy_arena_alloc(arena, (size_t)n + 1, 1);
     vsnprintf(text, (size_t)n + 1, format, args);
     return text;

@@ -7,6 +7,7 @@
 typedef struct reader {
     rfy_arena *arena;
     const char *text;
+    char *kept; /* a copy of the text, in which cells get their ends */
     size_t length, at;
     int line;
     const char **cell; /* all cells read so far, malloc'ed */
@@ -62,12 +63,13 @@ static bool quoted_cell(reader *r, size_t column) {
         r->at++;
         quotes++;
     }
-    char *cell = rfy_arena_alloc(r->arena, r->at - from - quotes + 1, 1), *to = cell;
-    for (size_t i = from; i < r->at; i++) {
+    char *cell = r->kept + from, *to = cell;
+    for (size_t i = from; quotes > 0 && i < r->at; i++) {
         *to++ = r->text[i];
         if (r->text[i] == '"')
             i++;
     }
+    *(quotes > 0 ? to : r->kept + r->at) = '\0';
     push(r, cell);
     r->at++;
     skip_blanks(r);
@@ -77,17 +79,19 @@ static bool quoted_cell(reader *r, size_t column) {
 }
 
 static bool plain_cell(reader *r, size_t column) {
-    size_t from = r->at;
-    while (!at_line_end(r) && r->text[r->at] != ',') {
-        if (r->text[r->at] == '"')
-            return fail(r, r->line, column,
-                        "a quote stands inside a cell that does not begin with one");
-        r->at++;
-    }
-    size_t to = r->at;
-    while (to > from && (r->text[to - 1] == ' ' || r->text[to - 1] == '\t'))
-        to--;
-    push(r, rfy_arena_strndup(r->arena, r->text + from, to - from));
+    static const bool stops[256] = {[','] = true, ['\n'] = true, ['\r'] = true, ['"'] = true};
+    const size_t from = r->at;
+    size_t at = from;
+    while (at < r->length && !stops[(unsigned char)r->text[at]])
+        at++;
+    r->at = at;
+    if (at < r->length && r->text[at] == '"')
+        return fail(r, r->line, column,
+                    "a quote stands inside a cell that does not begin with one");
+    while (at > from && (r->text[at - 1] == ' ' || r->text[at - 1] == '\t'))
+        at--;
+    r->kept[at] = '\0';
+    push(r, r->kept + from);
     return true;
 }
 
@@ -126,6 +130,7 @@ static bool skip_to_row(reader *r) {
 
 static bool read_all(reader *r, rfy_csv *out) {
     size_t bad;
+    r->kept = rfy_arena_strndup(r->arena, r->text, r->length);
     if (!rfy_utf8_valid(r->text, r->length, &bad) || (memchr(r->text, 0, r->length) != NULL)) {
         return fail(r, 0, 0, "the text is not UTF-8, or holds a NUL byte");
     }

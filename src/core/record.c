@@ -5,7 +5,7 @@ static const rfy_place *find(const rfy_record *record, const rfy_place *field, c
     if (!record || !field)
         return NULL;
     for (size_t i = 0; i < record->n; i++)
-        if (strcmp(record->field[i].key, key) == 0 && field[i].path)
+        if (field[i].path && strcmp(record->field[i].key, key) == 0)
             return &field[i];
     return NULL;
 }

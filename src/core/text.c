@@ -1,9 +1,12 @@
 #include "core/text.h"
 #include <assert.h>
+#include <float.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "core/decimal.h"
 
 /* ---- nearest name ---- */
 
@@ -116,6 +119,24 @@ int rfy_nearest(const char *text, const char *const *names, size_t n) {
 
 /* ---- numbers ---- */
 
+/* Short numbers are a whole number below 2^53 times or over a power of ten up to 22: both are exact
+ * doubles, so the one multiplication or division rounds as it should (Clinger 1990, "How to read
+ * floating point numbers accurately", Proc. PLDI). */
+static bool read_short(const char *digit, size_t n, long scale, double *value) {
+    static const double power[23] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                     1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+                                     1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+    uint64_t whole = 0;
+    if (FLT_EVAL_METHOD != 0 || n > 18 || scale < -22 || scale > 22)
+        return false;
+    for (size_t i = 0; i < n; i++)
+        whole = 10 * whole + (uint64_t)(digit[i] - '0');
+    if (whole > (uint64_t)1 << 53)
+        return false;
+    *value = scale < 0 ? (double)whole / power[-scale] : (double)whole * power[scale];
+    return true;
+}
+
 /* The digits go to strtod as an integer with an exponent ("12.5e3" as "125e2"), so no radix
  * character of the process locale is ever involved. 780 digits decide every double; a '1' stands
  * for the rest. */
@@ -169,35 +190,17 @@ size_t rfy_read_number(const char *text, double *value) {
         work[n++] = '1';
         scale--;
     }
-    snprintf(work + n, sizeof work - n, "e%ld", scale);
-    double found = strtod(work, NULL);
+    double found;
+    if (!read_short(work, n, scale, &found)) {
+        snprintf(work + n, sizeof work - n, "e%ld", scale);
+        found = strtod(work, NULL);
+    }
     *value = negative ? -found : found;
     return at;
 }
 
-typedef struct decimal { /* 0.d1 d2 … 10^(exponent + 1), trailing zeros dropped */
-    bool negative;
-    char digit[32];
-    int n, exponent;
-} decimal;
-
-/* Rounded to `digits` significant digits. */
-static decimal decimal_of(double value, int digits) {
-    decimal d = {.negative = value < 0, .digit = "0"};
-    char raw[48];
-    snprintf(raw, sizeof raw, "%.*e", digits - 1, fabs(value));
-    const char *c = raw;
-    for (; *c && *c != 'e'; c++)
-        if (is_digit(*c) && d.n < 30) /* whatever the locale's radix character is, it is skipped */
-            d.digit[d.n++] = *c;
-    d.exponent = (int)strtol(*c ? c + 1 : "0", NULL, 10);
-    while (d.n > 1 && d.digit[d.n - 1] == '0')
-        d.n--;
-    return d;
-}
-
-/* The same with fewer digits. */
-static decimal rounded(decimal d, int digits) {
+/* With fewer digits. */
+static rfy_decimal rounded(rfy_decimal d, int digits) {
     if (d.n <= digits)
         return d;
     bool up = d.digit[digits] >= '5';
@@ -217,7 +220,7 @@ static decimal rounded(decimal d, int digits) {
 }
 
 /* Plain when low <= exponent < high. */
-static char *lay_out(char *buffer, const decimal *d, int low, int high) {
+static char *lay_out(char *buffer, const rfy_decimal *d, int low, int high) {
     const int exponent = d->exponent;
     char *to = buffer;
     if (d->negative)
@@ -228,8 +231,14 @@ static char *lay_out(char *buffer, const decimal *d, int low, int high) {
             *to++ = '.';
         for (int i = 1; i < d->n; i++)
             *to++ = d->digit[i];
-        unsigned size = (unsigned)abs(exponent) % 1000;
-        snprintf(to, 8, "e%c%02u", exponent < 0 ? '-' : '+', size);
+        const unsigned size = (unsigned)abs(exponent) % 1000;
+        *to++ = 'e';
+        *to++ = exponent < 0 ? '-' : '+';
+        if (size >= 100)
+            *to++ = (char)('0' + size / 100);
+        *to++ = (char)('0' + size / 10 % 10);
+        *to++ = (char)('0' + size % 10);
+        *to = '\0';
         return buffer;
     }
     for (int i = exponent < 0 ? exponent : 0; i < d->n || i <= exponent; i++) {
@@ -245,11 +254,38 @@ static char *lay_out(char *buffer, const decimal *d, int low, int high) {
 
 /* Whether the 17 digits of a normal number lie so far from 15 that these cannot give it back: half
  * a unit in its last place is at most 11.1 of the 17th digit. */
-static bool needs_more_than_15(const decimal *d) {
+static bool needs_more_than_15(const rfy_decimal *d) {
     if (d->n < 16)
         return false;
     int last = 10 * (d->digit[15] - '0') + (d->n > 16 ? d->digit[16] - '0' : 0);
     return last >= 12 && last <= 88;
+}
+
+/* Fewer digits give a number back when they miss it by less than half a unit in its last place.
+ * Decided from its 17 digits and what is left over; false where only reading them back can tell. */
+static bool quick_shortest(double value, rfy_decimal *out) {
+    const double size = fabs(value);
+    uint64_t n;
+    double rest;
+    int exponent, two;
+    if (!rfy_decimal_quick(size, 17, &n, &rest, &exponent) || !(frexp(size, &two) > 0.5))
+        return false; /* below a power of two the units are half as large */
+    const double half = (double)n * (0.5 * DBL_EPSILON * ldexp(1, two - 1) / size);
+    static const uint64_t unit[3] = {100, 10, 1};
+    for (int i = 0; i < 3; i++) {
+        const uint64_t last = n % unit[i], fewer = n / unit[i] + (2 * last >= unit[i] && i < 2);
+        const double missed = fabs((double)(int64_t)(fewer * unit[i] - n) - rest);
+        if ((i < 2 && 2 * last == unit[i]) || fabs(missed - half) < 1e-6)
+            return false;
+        if (missed > half)
+            continue;
+        const int digits = 15 + i;
+        const bool carried = fewer == (i == 0 ? 1000000000000000 : 10000000000000000) && i < 2;
+        *out = carried ? rfy_decimal_from(value < 0, 1, 1, exponent + 1)
+                       : rfy_decimal_from(value < 0, fewer, digits, exponent);
+        return true;
+    }
+    return false;
 }
 
 char *rfy_write_number(char *buffer, double value) {
@@ -259,13 +295,16 @@ char *rfy_write_number(char *buffer, double value) {
     }
     /* 15 digits always survive decimal -> double -> decimal, so if they give the value back, their
      * trailing zeros can go; only subnormal numbers need fewer still. 17 always give it back. */
+    rfy_decimal shortest;
+    if (quick_shortest(value, &shortest))
+        return lay_out(buffer, &shortest, -5, 17);
     const double size = fabs(value);
     const bool tiny = size > 0 && size < 2.3e-308;
-    const decimal all = decimal_of(value, 17);
+    const rfy_decimal all = rfy_decimal_of(value, 17);
     for (int digits = tiny ? 1 : needs_more_than_15(&all) ? 16 : 15; digits < 17; digits++) {
         /* a last 5 may have been rounded itself: it does not say which way to go */
         const bool unsure = tiny || (all.n == digits + 1 && all.digit[digits] == '5');
-        const decimal fewer = unsure ? decimal_of(value, digits) : rounded(all, digits);
+        const rfy_decimal fewer = unsure ? rfy_decimal_of(value, digits) : rounded(all, digits);
         double back = 0;
         rfy_read_number(lay_out(buffer, &fewer, -5, 17), &back);
         if (back >= value && back <= value)
@@ -280,7 +319,7 @@ char *rfy_format_number(char *buffer, double value, int digits) {
         return buffer;
     }
     int kept = digits < 1 ? 1 : digits > 17 ? 17 : digits;
-    const decimal d = decimal_of(value, kept);
+    const rfy_decimal d = rfy_decimal_of(value, kept);
     lay_out(buffer, &d, -4, 6);
     char *exponent = strchr(buffer, 'e'); /* e-07 reads e-7 for people */
     if (exponent && exponent[2] == '0')
@@ -294,6 +333,14 @@ bool rfy_utf8_valid(const char *text, size_t length, size_t *bad) {
     const unsigned char *t = (const unsigned char *)text;
     size_t i = 0;
     while (i < length) {
+        uint64_t eight;
+        if (length - i >= sizeof eight) { /* mostly all of them ASCII */
+            memcpy(&eight, t + i, sizeof eight);
+            if ((eight & 0x8080808080808080u) == 0) {
+                i += sizeof eight;
+                continue;
+            }
+        }
         unsigned char c = t[i];
         size_t more = c < 0x80                 ? 0
                       : c >= 0xC2 && c <= 0xDF ? 1

@@ -9,6 +9,13 @@
 #include "core/text.h"
 #include "gas/catalog_read.h"
 
+enum { MOST_COLUMNS = 32 };
+
+/* Most names differ in their first letter. */
+static bool same(const char *a, const char *b) {
+    return *a == *b && strcmp(a, b) == 0;
+}
+
 typedef struct reader {
     rfy_arena *arena;
     const rfy_embedded *tables;
@@ -17,6 +24,10 @@ typedef struct reader {
     const char *table;
     rfy_csv csv;
     size_t row;
+    /* columns in the order in which a row asks for them, and where they were found */
+    const char *asked[MOST_COLUMNS];
+    int found[MOST_COLUMNS];
+    size_t n_asked, turn, turn_row;
     bool good; /* false after the first complaint; then every getter returns something harmless */
 } reader;
 
@@ -36,6 +47,7 @@ static void open_table(reader *r, const char *name, rfy_table *out) {
         return;
     r->table = name;
     r->csv = (rfy_csv){0};
+    r->n_asked = r->turn = r->turn_row = 0;
     const rfy_embedded *table = r->tables;
     while (table->name && strcmp(table->name, name) != 0)
         table++;
@@ -59,9 +71,26 @@ static void open_table(reader *r, const char *name, rfy_table *out) {
                        .cell = r->csv.cell};
 }
 
+/* Every row asks for the same columns in the same order, mostly. */
+static int column_of(reader *r, const char *column) {
+    if (r->turn_row != r->row)
+        r->turn = 0;
+    r->turn_row = r->row;
+    const size_t turn = r->turn++;
+    if (turn < r->n_asked && r->asked[turn] == column)
+        return r->found[turn];
+    const int c = rfy_csv_column(&r->csv, column);
+    if (turn == r->n_asked && turn < MOST_COLUMNS) {
+        r->asked[turn] = column;
+        r->found[turn] = c;
+        r->n_asked++;
+    }
+    return c;
+}
+
 /* The cell as text, "" where it is empty. */
 static const char *text(reader *r, const char *column) {
-    int c = rfy_csv_column(&r->csv, column);
+    const int c = column_of(r, column);
     if (c < 0) {
         complain(r, 1, column, "there is no such column");
         return "";
@@ -191,9 +220,9 @@ static void read_materials(reader *r) {
         m->status = status(r);
         m->note = text(r, "note");
         for (size_t i = 0; i < r->catalog->n_materials; i++) {
-            if (strcmp(material[i].material, m->material) != 0)
+            if (!same(material[i].material, m->material))
                 continue;
-            if (strcmp(material[i].condition, m->condition) == 0)
+            if (same(material[i].condition, m->condition))
                 complain_row(r, "condition", "the material has this condition already");
             if (material[i].is_default && m->is_default)
                 complain_row(r, "default", "the material has a default row already");
@@ -403,7 +432,7 @@ const rfy_catalog *rfy_catalog_new(rfy_arena *arena) {
 
 int rfy_species_find(const rfy_catalog *catalog, const char *name) {
     for (size_t i = 0; i < catalog->n_species; i++)
-        if (strcmp(catalog->species[i].name, name) == 0)
+        if (same(catalog->species[i].name, name))
             return (int)i;
     return -1;
 }
@@ -422,7 +451,7 @@ static bool is_among(const char *names, const char *name) {
 
 const char *rfy_material_name(const rfy_catalog *catalog, const char *material) {
     for (size_t i = 0; i < catalog->n_materials; i++) /* as it mostly is */
-        if (strcmp(catalog->material[i].material, material) == 0)
+        if (same(catalog->material[i].material, material))
             return catalog->material[i].material;
     for (size_t i = 0; i < catalog->n_materials; i++)
         if (is_among(catalog->material[i].alias, material) ||
@@ -436,7 +465,7 @@ const rfy_material *rfy_material_find(const rfy_catalog *catalog, const char *ma
     const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_materials; i++) {
         const rfy_material *row = &catalog->material[i];
-        if (strcmp(row->material, name) != 0)
+        if (!same(row->material, name))
             continue;
         if (condition ? strcasecmp(row->condition, condition) == 0 : row->is_default)
             return row;
@@ -449,7 +478,7 @@ const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const 
     const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_permeabilities; i++) {
         const rfy_permeability *row = &catalog->permeability[i];
-        if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
+        if (same(row->material, name) && same(row->gas, gas))
             return row;
     }
     return NULL;
@@ -458,7 +487,7 @@ const rfy_permeability *rfy_permeability_find(const rfy_catalog *catalog, const 
 const rfy_site_row *rfy_sites_find(const rfy_catalog *catalog, const char *sites) {
     for (size_t i = 0; i < catalog->n_sites; i++) {
         const rfy_site_row *row = &catalog->site[i];
-        if (sites ? strcmp(row->sites, sites) == 0 : row->is_default)
+        if (sites ? same(row->sites, sites) : row->is_default)
             return row;
     }
     return NULL;
@@ -469,7 +498,7 @@ const rfy_diffusivity *rfy_diffusivity_find(const rfy_catalog *catalog, const ch
     const char *name = rfy_material_name(catalog, material);
     for (size_t i = 0; i < catalog->n_diffusivities; i++) {
         const rfy_diffusivity *row = &catalog->diffusivity[i];
-        if (strcmp(row->material, name) == 0 && strcmp(row->gas, gas) == 0)
+        if (same(row->material, name) && same(row->gas, gas))
             return row;
     }
     return NULL;
@@ -479,7 +508,7 @@ const rfy_getter_row *rfy_getter_find(const rfy_catalog *catalog, const char *ge
                                       const char *gas) {
     for (size_t i = 0; i < catalog->n_getters; i++) {
         const rfy_getter_row *row = &catalog->getter[i];
-        if (strcmp(row->getter, getter) == 0 && strcmp(row->gas, gas) == 0)
+        if (same(row->getter, getter) && same(row->gas, gas))
             return row;
     }
     return NULL;
@@ -487,7 +516,7 @@ const rfy_getter_row *rfy_getter_find(const rfy_catalog *catalog, const char *ge
 
 const rfy_vapour *rfy_vapour_find(const rfy_catalog *catalog, const char *substance) {
     for (size_t i = 0; i < catalog->n_vapours; i++)
-        if (strcmp(catalog->vapour[i].substance, substance) == 0)
+        if (same(catalog->vapour[i].substance, substance))
             return &catalog->vapour[i];
     return NULL;
 }

@@ -29,6 +29,16 @@ void rfy_build_assume(rfy_build *b, const char *format, ...) {
     net->assumed[net->n_assumed++] = text;
 }
 
+const char *rfy_build_name(rfy_build *b, const char *format, ...) {
+    if (b->like)
+        return "";
+    va_list args;
+    va_start(args, format);
+    const char *text = rfy_arena_vprintf(b->arena, format, args);
+    va_end(args);
+    return text;
+}
+
 static void assume_from_pump(void *context, const char *text) {
     rfy_build_assume(context, "%s", text);
 }
@@ -202,10 +212,9 @@ static void build_leaks(rfy_build *b, const rfy_chamber_desc *c, int node) {
         }
         if (!(l->rate > 0))
             continue;
-        const char *name = l->name ? l->name
-                           : c->leaks.n == 1
-                               ? rfy_arena_printf(b->arena, "%s leak", c->name)
-                               : rfy_arena_printf(b->arena, "%s leak %zu", c->name, i + 1);
+        const char *name = l->name           ? l->name
+                           : c->leaks.n == 1 ? rfy_build_name(b, "%s leak", c->name)
+                                             : rfy_build_name(b, "%s leak %zu", c->name, i + 1);
         rfy_edge *edge = rfy_build_edge(b, name, RFY_EDGE_LEAK, b->net->outside_node, node);
         edge->flow = rfy_edge_leak;
         edge->data = rfy_leak_new(b->arena, &b->net->mixture, l->rate, outside, l->gas != NULL);
@@ -320,7 +329,7 @@ static void build_pumps(rfy_build *b) {
                               .catalog = net->catalog,
                               .problems = b->problems,
                               .name = d->name,
-                              .assume = assume_from_pump,
+                              .assume = b->like ? NULL : assume_from_pump,
                               .context = b};
         *pump = (rfy_pump){
             .name = d->name, .kind = kind, .from = from, .to = to, .on = d->state != RFY_OFF};
@@ -445,6 +454,23 @@ static void order_nodes(rfy_build *b) {
     rfy_answers_renumber(b, now);
 }
 
+/* What acts and what is watched speak of parts by their numbers alone. */
+static void act_like(rfy_network *net, const rfy_network *like) {
+    if (net->n_nodes != like->n_nodes || net->n_free != like->n_free ||
+        net->n_valves != like->n_valves || net->n_pumps != like->n_pumps ||
+        net->n_gauges != like->n_gauges)
+        return;
+    net->procedure = like->procedure;
+    net->rule = like->rule;
+    net->n_rules = like->n_rules;
+    net->fault = like->fault;
+    net->n_faults = like->n_faults;
+    net->limit = like->limit;
+    net->n_limits = like->n_limits;
+    net->watches_rates = like->watches_rates;
+    net->watches_connections = like->watches_connections;
+}
+
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems) {
     return rfy_network_like(arena, catalog, description, problems, NULL);
@@ -494,5 +520,7 @@ const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog
     if (rfy_problems_errors(problems) > b->errors_before)
         return NULL;
     order_nodes(b);
+    if (like)
+        act_like(net, like);
     return net;
 }

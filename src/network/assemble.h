@@ -23,11 +23,17 @@ typedef struct rfy_build {
     int cap_limits;
     struct rfy_heat_order *heat; /* actions that heat, as they are written */
     size_t n_heats;
-    size_t errors_before; /* of the assembly */
+    size_t errors_before;    /* of the assembly */
     const rfy_network *like; /* a network that differs little, or NULL */
 } rfy_build;
 
 void rfy_build_assume(rfy_build *b, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 2, 3)))
+#endif
+    ;
+/* A name for what has none of its own; nobody reads those of a network that is like another. */
+const char *rfy_build_name(rfy_build *b, const char *format, ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 2, 3)))
 #endif

@@ -63,7 +63,7 @@ void rfy_build_bursts(rfy_build *b) {
             continue;
         }
         const char *name =
-            d->name ? d->name : rfy_arena_printf(b->arena, "burst of %s at %s", d->gas, d->at);
+            d->name ? d->name : rfy_build_name(b, "burst of %s at %s", d->gas, d->at);
         double moles = d->amount / (RFY_R * RFY_T_REF) * net->node[node].count;
         net->burst[net->n_bursts++] = (rfy_burst){.name = name,
                                                   .node = node,

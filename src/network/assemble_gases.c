@@ -171,7 +171,12 @@ bool rfy_build_gases(rfy_build *b) {
     int species[RFY_MAX_GASES], n;
     if (!choose(b, species, &n))
         return false;
-    rfy_mixture_init(&net->mixture, net->catalog, species, n, net->ambient_temperature);
+    const rfy_mixture *was = b->like ? &b->like->mixture : NULL;
+    if (was && was->n == n && memcmp(was->species, species, (size_t)n * sizeof *species) == 0 &&
+        !(fabs(was->temperature - net->ambient_temperature) > 0))
+        net->mixture = *was;
+    else
+        rfy_mixture_init(&net->mixture, net->catalog, species, n, net->ambient_temperature);
     const rfy_mixture *mix = &net->mixture;
 
     double water = humidity * rfy_water_saturation(net->ambient_temperature);

@@ -20,11 +20,10 @@ static void build_trapped(rfy_build *b, const rfy_chamber_desc *c, int chamber) 
                                 : "the passage of this pocket is not described");
             continue;
         }
-        const char *name =
-            d->name ? d->name
-            : c->trapped.n == 1
-                ? rfy_arena_printf(b->arena, "%s trapped volume", c->name)
-                : rfy_arena_printf(b->arena, "%s trapped volume %zu", c->name, i + 1);
+        const char *name = d->name ? d->name
+                           : c->trapped.n == 1
+                               ? rfy_build_name(b, "%s trapped volume", c->name)
+                               : rfy_build_name(b, "%s trapped volume %zu", c->name, i + 1);
         int node = rfy_build_node(b, name), copies = b->net->node[chamber].count;
         rfy_node *pocket = &b->net->node[node], *room = &b->net->node[chamber];
         pocket->internal = true;
@@ -32,8 +31,8 @@ static void build_trapped(rfy_build *b, const rfy_chamber_desc *c, int chamber) 
         pocket->volume = d->volume * copies;
         pocket->temperature = room->temperature;
         memcpy(pocket->start, room->start, sizeof pocket->start);
-        rfy_edge *edge = rfy_build_edge(b, rfy_arena_printf(b->arena, "%s, passage", name),
-                                        RFY_EDGE_TUBING, node, chamber);
+        rfy_edge *edge = rfy_build_edge(b, rfy_build_name(b, "%s, passage", name), RFY_EDGE_TUBING,
+                                        node, chamber);
         edge->copies = copies;
         edge->mixture = rfy_build_mixture(b, room->temperature);
         if (gap) {
@@ -84,10 +83,9 @@ static void build_getters(rfy_build *b, const rfy_chamber_desc *c, int node) {
                             d->getter);
             continue;
         }
-        const char *name = d->name ? d->name
-                           : c->getters.n == 1
-                               ? rfy_arena_printf(b->arena, "%s getter", c->name)
-                               : rfy_arena_printf(b->arena, "%s getter %zu", c->name, i + 1);
+        const char *name = d->name             ? d->name
+                           : c->getters.n == 1 ? rfy_build_name(b, "%s getter", c->name)
+                                               : rfy_build_name(b, "%s getter %zu", c->name, i + 1);
         double copies = b->net->node[node].count;
         const char *takes = "";
         const rfy_getter_row *from = NULL;
@@ -98,9 +96,9 @@ static void build_getters(rfy_build *b, const rfy_chamber_desc *c, int node) {
                 continue;
             double capacity =
                 by_mass ? row->capacity_by_mass * d->mass : row->capacity_by_area * d->area;
-            rfy_store *s = rfy_build_store(
-                b, rfy_arena_printf(b->arena, "%s, %s", name, b->net->mixture.name[g]), d->getter,
-                node, g, row->spread);
+            rfy_store *s =
+                rfy_build_store(b, rfy_build_name(b, "%s, %s", name, b->net->mixture.name[g]),
+                                d->getter, node, g, row->spread);
             rfy_getter_new(b->arena, row->speed * d->area * copies,
                            capacity * copies / (RFY_R * RFY_T_REF), s);
             if (!isnan(d->active_from))
@@ -149,11 +147,10 @@ static void build_condensates(rfy_build *b, const rfy_chamber_desc *c, int node)
                                                      : d->heat_transfer * b->net->node[node].count,
             .molar_mass = b->net->mixture.mass.d[gas]};
         spec.amount = isnan(d->amount) ? 0 : d->amount / spec.molar_mass * b->net->node[node].count;
-        const char *name =
-            d->name ? d->name
-            : c->condensates.n == 1
-                ? rfy_arena_printf(b->arena, "%s, %s", c->name, d->substance)
-                : rfy_arena_printf(b->arena, "%s, %s %zu", c->name, d->substance, i + 1);
+        const char *name = d->name ? d->name
+                           : c->condensates.n == 1
+                               ? rfy_build_name(b, "%s, %s", c->name, d->substance)
+                               : rfy_build_name(b, "%s, %s %zu", c->name, d->substance, i + 1);
         rfy_store *s = rfy_build_store(b, name, d->substance, node, gas, row->spread);
         rfy_condensate_new(b->arena, &spec, s);
         s->temperature = d->temperature;

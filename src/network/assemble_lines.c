@@ -55,6 +55,14 @@ const char *const *rfy_build_valve_names(rfy_build *b, int *n) {
     return names;
 }
 
+static const char *label_of(rfy_build *b, const rfy_piece_kind *kind, const void *values) {
+    char text[160];
+    if (b->like) /* as with rfy_build_name */
+        return "";
+    kind->label(values, text, sizeof text);
+    return rfy_arena_strdup(b->arena, text);
+}
+
 /* False after a problem: a piece whose values do not go together. */
 static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_plan *plan,
                         int *valves) {
@@ -67,12 +75,10 @@ static bool read_shapes(rfy_build *b, const rfy_line_desc *d, int line, line_pla
     for (int i = 0; i < plan->n; i++) {
         const rfy_piece_kind *kind = pieces[i].variant->kind;
         rfy_piece_shape *s = &plan->shape[i];
-        char text[160];
         s->seat_leak = NAN;
         kind->shape(pieces[i].values, s);
         sound = rfy_piece_is_sound(s, pieces[i].values, b->problems) && sound;
-        kind->label(pieces[i].values, text, sizeof text);
-        plan->label[i] = rfy_arena_strdup(b->arena, text);
+        plan->label[i] = label_of(b, kind, pieces[i].values);
         plan->at[i] = pieces[i].origin.at;
         if (s->assumed)
             rfy_build_assume(b, "%s%s%s: %s", s->name ? "" : d->name, s->name ? "" : ", ",
@@ -141,8 +147,8 @@ static void group(rfy_build *b, line_plan *plan, const int *valves, bool cut) {
             e->volume[1] += (1 - to_first) * plan->shape[i].volume;
         }
         e->label = e->first == e->last ? plan->label[e->first]
-                                       : rfy_arena_printf(b->arena, "%.4g mm bore, %.3g m",
-                                                          e->bore[0] * 1e3, e->viscous_length);
+                                       : rfy_build_name(b, "%.4g mm bore, %.3g m", e->bore[0] * 1e3,
+                                                        e->viscous_length);
     }
 }
 
@@ -162,8 +168,8 @@ static void wall_of_pieces(rfy_build *b, const rfy_line_desc *d, const line_plan
         if (!rfy_build_material(b, s->material, NULL, plan->at[i], &law, &gas, &spread))
             continue;
         double to_first = valve < 0 ? 0.5 : i < valve ? 1 : 0;
-        const char *name = rfy_arena_printf(b->arena, "%s wall (%s)", d->name,
-                                            rfy_material_name(b->net->catalog, s->material));
+        const char *name = rfy_build_name(b, "%s wall (%s)", d->name,
+                                          rfy_material_name(b->net->catalog, s->material));
         for (int k = 0; k < 2; k++) {
             double share = k == 0 ? to_first : 1 - to_first;
             if (!b->net->node[ends[k]].fixed)
@@ -180,7 +186,7 @@ static void add_seat_leak(rfy_build *b, const rfy_line_desc *d, const element *e
         return;
     memcpy(outside, b->net->ambient, sizeof outside);
     rfy_edge *edge = rfy_build_edge(
-        b, rfy_arena_printf(b->arena, "%s, leak through the seat", b->net->valve[e->valve].name),
+        b, rfy_build_name(b, "%s, leak through the seat", b->net->valve[e->valve].name),
         RFY_EDGE_LEAK, ends[0], ends[1]);
     edge->part = d->name;
     edge->flow = rfy_edge_leak;
@@ -203,7 +209,7 @@ static void build_cells(rfy_build *b, const rfy_line_desc *d, const line_plan *p
     for (int k = 0; k < n; k++) {
         int next = ends[1];
         if (k + 1 < n) {
-            next = rfy_build_node(b, rfy_arena_printf(b->arena, "%s, cell border %d", name, k + 1));
+            next = rfy_build_node(b, rfy_build_name(b, "%s, cell border %d", name, k + 1));
             rfy_node *inside = &net->node[next];
             inside->internal = true;
             inside->count = copies;
@@ -288,8 +294,8 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     node[n] = to;
     for (int k = 1; k < n; k++) {
         const element *left = &plan.element[k - 1], *right = &plan.element[k];
-        node[k] = rfy_build_node(
-            b, rfy_arena_printf(b->arena, "%s, behind %s", d->name, plan.label[left->last]));
+        node[k] =
+            rfy_build_node(b, rfy_build_name(b, "%s, behind %s", d->name, plan.label[left->last]));
         rfy_node *inside = &net->node[node[k]];
         inside->internal = true;
         inside->count = copies;
@@ -312,8 +318,7 @@ static void build_line(rfy_build *b, const rfy_line_desc *d, int line, int from,
     for (int k = 0; k < n; k++) {
         element *e = &plan.element[k];
         int ends[2] = {node[k], node[k + 1]};
-        const char *name =
-            n == 1 ? d->name : rfy_arena_printf(b->arena, "%s: %s", d->name, e->label);
+        const char *name = n == 1 ? d->name : rfy_build_name(b, "%s: %s", d->name, e->label);
         if (cells > 1 && e->role == RFY_PIECE_BORE && e->valve < 0) {
             rfy_stretch_geometry g =
                 rfy_tube_geometry(e->bore[0], e->molecular_length, e->viscous_length);

@@ -318,10 +318,9 @@ void rfy_build_walls(rfy_build *b, const rfy_chamber_desc *c, int node) {
         const char *what =
             d->material ? rfy_material_name(b->net->catalog, d->material) : "given rate";
         wall w = {.b = b, .d = d, .node = node};
-        w.name = d->name ? d->name
-                 : c->walls.n == 1
-                     ? rfy_arena_printf(b->arena, "%s wall (%s)", c->name, what)
-                     : rfy_arena_printf(b->arena, "%s wall %zu (%s)", c->name, i + 1, what);
+        w.name = d->name           ? d->name
+                 : c->walls.n == 1 ? rfy_build_name(b, "%s wall (%s)", c->name, what)
+                                   : rfy_build_name(b, "%s wall %zu (%s)", c->name, i + 1, what);
         w.area = d->area * b->net->node[node].count * (isnan(d->scale) ? 1 : d->scale);
         build_wall(&w);
     }
@@ -354,9 +353,8 @@ static void seal_with_lag(rfy_build *b, const rfy_seal_desc *s, const char *name
         if (!empty)
             spec.content = spec.k / rfy_slab_diffusivity(&spec, RFY_T_REF) * spec.outside /
                            (RFY_R * RFY_T_REF);
-        rfy_store *store =
-            rfy_build_store(b, rfy_arena_printf(b->arena, "%s, permeation of %s", name, gas),
-                            s->material, node, g, row->spread);
+        rfy_store *store = rfy_build_store(b, rfy_build_name(b, "%s, permeation of %s", name, gas),
+                                           s->material, node, g, row->spread);
         rfy_slab_new(b->arena, &spec, store);
         seal->conductance[g] = 0;
         seal->known[g] = false;
@@ -401,11 +399,10 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
         rfy_seal seal;
         rfy_seal_init(&seal, b->net->catalog, &b->net->mixture, s->material, s->length, s->cord,
                       exposed);
-        const char *name =
-            s->name ? s->name
-            : c->seals.n == 1
-                ? rfy_arena_printf(b->arena, "%s seal (%s)", c->name, material)
-                : rfy_arena_printf(b->arena, "%s seal %zu (%s)", c->name, i + 1, material);
+        const char *name = s->name ? s->name
+                           : c->seals.n == 1
+                               ? rfy_build_name(b, "%s seal (%s)", c->name, material)
+                               : rfy_build_name(b, "%s seal %zu (%s)", c->name, i + 1, material);
         double copies = b->net->node[node].count;
         rfy_build_emitter(b, name, s->material, node, gas, seal.strip_area * copies, spread, &law);
         bool baked = rfy_build_is_heated(b, node);
@@ -420,8 +417,8 @@ void rfy_build_seals(rfy_build *b, const rfy_chamber_desc *c, int node) {
         rfy_given *given = RFY_NEW(b->arena, 1, rfy_given);
         for (int g = 0; g < b->net->mixture.n; g++)
             given->moles[g] = seal.conductance[g] / (RFY_R * RFY_T_REF);
-        rfy_edge *edge = rfy_build_edge(b, rfy_arena_printf(b->arena, "%s, permeation", name),
-                                        RFY_EDGE_SEAL, outer, node);
+        rfy_edge *edge = rfy_build_edge(b, rfy_build_name(b, "%s, permeation", name), RFY_EDGE_SEAL,
+                                        outer, node);
         edge->flow = rfy_edge_given;
         edge->data = given;
         edge->copies = copies;

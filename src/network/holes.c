@@ -44,7 +44,7 @@ void rfy_build_holes(rfy_build *b) {
     for (int k = 0; k < b->n_named; k++) {
         if (net->node[k].fixed)
             continue;
-        const char *name = rfy_arena_printf(b->arena, "hole in %s", net->node[k].name);
+        const char *name = rfy_build_name(b, "hole in %s", net->node[k].name);
         int hole = rfy_build_valve(b, name, false);
         net->valve[hole].hole_in = k;
         edge.temperature[0] = net->ambient_temperature;

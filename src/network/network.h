@@ -184,9 +184,10 @@ typedef struct rfy_network {
  * added. */
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
-/* The same for a description that differs little from that of a network, to be compared with it: it
- * takes over the laws of tubing that did not change, so that network must outlive it, and has no
- * procedure, rules, faults and limits of its own. */
+/* The same for a description that differs from that of a network in numbers of its parts alone, to
+ * be compared with it or run beside it: it takes over the laws of tubing that did not change, and,
+ * when it has the same parts, procedure, rules, faults and limits, so that network must outlive it.
+ * What has no name of its own has none. */
 const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
                                     const rfy_description *description, rfy_problems *problems,
                                     const rfy_network *like);

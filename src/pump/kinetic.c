@@ -175,10 +175,10 @@ static const void *build(const void *values, const rfy_origin *origin, const rfy
                 0.5 * fabs(inverse_mouth - site->inverse_area) / inverse_mouth / aperture;
             s = 1 / inverse;
         }
-        if (!given)
+        if (!given && site->assume)
             same = rfy_arena_printf(site->arena, "%s%s%s", same, *same ? ", " : "", mix->name[i]);
         pump->ln_k0.d[i] = ln_k0_of(v, site, i, &assumed);
-        if (assumed)
+        if (assumed && site->assume)
             laws = rfy_arena_printf(site->arena, "%s%s%s 1e%.1f", laws, *laws ? ", " : "",
                                     mix->name[i], pump->ln_k0.d[i] / log(10));
         pump->c0.d[i] = s / pump->ln_k0.d[i] / pump->rt;

@@ -41,6 +41,8 @@ double rfy_by_gas_value(const rfy_by_gas *table, int species) {
 }
 
 void rfy_pump_assume(const rfy_pump_site *site, const char *format, ...) {
+    if (!site->assume)
+        return;
     va_list args;
     va_start(args, format);
     const char *text = rfy_arena_vprintf(site->arena, format, args);

@@ -23,7 +23,8 @@ typedef struct rfy_pump_site {
     const rfy_catalog *catalog;
     rfy_problems *problems;
     const char *name;                                /* of the pump, for messages */
-    void (*assume)(void *context, const char *text); /* reports a default in use */
+    void (*assume)(void *context, const char *text); /* reports a default in use; NULL:
+                                                          nobody asks */
     void *context;
 } rfy_pump_site;
 

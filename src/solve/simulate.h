@@ -106,6 +106,7 @@ double rfy_snapshot_opening(const rfy_snapshot *snapshot, int valve);
 double rfy_snapshot_turn(const rfy_snapshot *snapshot, int pump);
 double rfy_snapshot_pressure(const rfy_snapshot *snapshot, int node); /* of a free node, Pa */
 bool rfy_snapshot_broken(const rfy_snapshot *snapshot, int limit);
+bool rfy_snapshot_met(const rfy_snapshot *snapshot, int target);
 /* Reading of a gauge in nitrogen equivalent at a time of the last step or now, NaN when off;
  * pressures by node and gas. */
 double rfy_sim_reading(const rfy_sim *sim, int gauge, double time, const double *partial);

@@ -144,6 +144,10 @@ bool rfy_snapshot_broken(const rfy_snapshot *s, int limit) {
     return s->limit[limit].broken;
 }
 
+bool rfy_snapshot_met(const rfy_snapshot *s, int target) {
+    return s->target_met[target];
+}
+
 double rfy_snapshot_turn(const rfy_snapshot *s, int pump) {
     return rfy_motion_at(&s->pump[pump], s->time);
 }

@@ -66,6 +66,7 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->gauge_was = RFY_NEW(arena, (size_t)net->n_gauges, bool);
     t->target = RFY_NEW(arena, (size_t)net->n_targets * c, double);
     t->fall = RFY_NEW(arena, (size_t)net->n_targets, double);
+    t->strain = RFY_NEW(arena, c, double);
     t->target_known = RFY_NEW(arena, (size_t)net->n_targets, bool);
     t->controls = t->own = rfy_controls_new(arena, net);
     t->other = rfy_controls_new(arena, net);
@@ -131,6 +132,10 @@ const double *rfy_tangent_of_target(const rfy_tangent *t, int target) {
 
 double rfy_tangent_fall_at_target(const rfy_tangent *t, int target) {
     return t->fall[target];
+}
+
+double rfy_tangent_strain(const rfy_tangent *t, int column) {
+    return t->strain[column];
 }
 
 /* ---- pressures ---- */

@@ -29,6 +29,9 @@ bool rfy_tangent_is_sound(const rfy_tangent *tangent);
 
 /* Of the time at which a target was met, s; [n]. NULL = not met yet. */
 const double *rfy_tangent_of_target(const rfy_tangent *tangent, int target);
+/* How much of a pressure that the order of work waited for hangs on a column, at the most: d ln p
+ * by it, at a fixed time since the switching before. */
+double rfy_tangent_strain(const rfy_tangent *tangent, int column);
 /* How fast its pressure fell then: d ln p/dt, 1/s. */
 double rfy_tangent_fall_at_target(const rfy_tangent *tangent, int target);
 /* Of ln of the total pressure of every free node, [n_free * n], at an instant of the last step, and

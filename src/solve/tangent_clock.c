@@ -168,8 +168,12 @@ static void of_condition(rfy_tangent *t, const rfy_track *track) {
                RFY_NEW(arena, (size_t)net->n_valves, double),
                RFY_NEW(arena, (size_t)net->n_nodes, double)};
     double in_time = along(t, track, op, &d, &m, t->n);
-    for (int p = 0; p < t->n; p++)
-        t->moment[p] = in_time != 0 ? -along(t, track, op, &d, &m, p) / in_time : 0;
+    for (int p = 0; p < t->n; p++) {
+        const double by = along(t, track, op, &d, &m, p);
+        t->moment[p] = in_time != 0 ? -by / in_time : 0;
+        /* clocks since the last switching only hand on when that was */
+        t->strain[p] = fmax(t->strain[p], fabs((t->moment[p] - t->shift[p]) * in_time));
+    }
     rfy_arena_free(arena);
 }
 
@@ -287,6 +291,7 @@ void rfy_tangent_before(rfy_tangent *t, bool at_break) {
     memcpy(t->heat_was, sim->heat, (size_t)net->n_nodes * sizeof *sim->heat);
     memcpy(t->heated_was, sim->heated, (size_t)net->n_nodes * sizeof *sim->heated);
     memcpy(t->gauge_was, sim->gauge_on, (size_t)net->n_gauges * sizeof *sim->gauge_on);
+    rfy_memory_before(t);
 }
 
 /* ---- what begins then ---- */

@@ -37,11 +37,26 @@ struct rfy_memory {
     double began; /* this stretch between two switchings */
     answer *target;
     rfy_snapshot **all; /* what targets may still ask for */
+    /* [n] numbers that have not mattered up to now, and the instant of which that is known */
+    bool *idle;
+    rfy_snapshot **untouched;
 };
 
 static size_t blocks_of(const rfy_tangent *t) {
     const rfy_blocks *p = t->step->pattern;
     return (size_t)p->start[p->n_columns] * (size_t)(p->g * p->g);
+}
+
+/* Only paces of motions differ, or what walls give off: without motions and with walls in air all
+ * goes on as it would without, whatever the number is. */
+static bool may_idle(const rfy_network *net, const rfy_neighbour *v) {
+    if (v->unsuited || v->whole || v->fixed || v->n_edges > 0 || v->n_nodes > 0 ||
+        v->n_bursts > 0 || v->n_stores > 0)
+        return false;
+    for (int i = 0; i < net->n_bursts; i++)
+        if (v->net->burst[i].from != net->burst[i].from || v->net->burst[i].to != net->burst[i].to)
+            return false;
+    return true;
 }
 
 void rfy_tangent_remember(rfy_tangent *t) {
@@ -52,15 +67,71 @@ void rfy_tangent_remember(rfy_tangent *t) {
         return;
     t->memory = RFY_NEW(t->arena, 1, rfy_memory);
     t->memory->target = RFY_NEW(t->arena, (size_t)t->net->n_targets, answer);
+    t->memory->idle = RFY_NEW(t->arena, (size_t)t->n, bool);
+    t->memory->untouched = RFY_NEW(t->arena, (size_t)t->n, rfy_snapshot *);
+    for (int p = 0; p < t->n; p++)
+        t->memory->idle[p] = may_idle(t->net, &t->neighbour[p]);
 }
+
+static void free_unneeded(rfy_memory *m, int from, int to) {
+    for (int i = from; i < to; i++)
+        if (!m->kept[i].needed)
+            rfy_snapshot_free(m->kept[i].sim);
+}
+
+/* ---- numbers that do not matter yet ---- */
+
+static bool none(const double *d, int rows, int columns, int column) {
+    for (int i = 0; i < rows; i++)
+        if (d[i * columns + column] != 0)
+            return false;
+    return true;
+}
+
+/* No derivative by it differs from zero, nor that of the present instant. */
+static bool idles(const rfy_tangent *t, int column) {
+    const rfy_network *net = t->net;
+    const int c = t->columns;
+    return none((const double *)(const void *)t->s, t->rows, c, column) &&
+           none(t->valve, net->n_valves * RFY_D_MOTION, c, column) &&
+           none(t->pump, net->n_pumps * RFY_D_MOTION, c, column) &&
+           none(t->wall, net->n_nodes, c, column) && t->moment[column] == 0;
+}
+
+static void drop(rfy_memory *m, int n, const rfy_snapshot *snapshot) {
+    for (int p = 0; p < n; p++)
+        if (m->untouched[p] == snapshot)
+            return;
+    rfy_snapshot_free((rfy_snapshot *)(size_t)snapshot);
+}
+
+void rfy_memory_before(rfy_tangent *t) {
+    rfy_memory *m = t->memory;
+    rfy_snapshot *now = NULL;
+    if (!m || !(t->sim->time > 0))
+        return;
+    for (int p = 0; p < t->n; p++) {
+        m->idle[p] = m->idle[p] && t->sound && idles(t, p);
+        if (!m->idle[p])
+            continue;
+        rfy_snapshot *was = m->untouched[p];
+        now = now ? now : rfy_sim_save(t->sim);
+        m->untouched[p] = now;
+        drop(m, t->n, was);
+    }
+}
+
+const rfy_snapshot *rfy_tangent_untouched(const rfy_tangent *t, int column) {
+    return t->memory ? t->memory->untouched[column] : NULL;
+}
+
+/* ---- what is forgotten ---- */
 
 void rfy_memory_begin(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     if (!m)
         return;
-    for (int i = 0; i < m->n_kept; i++)
-        if (!m->kept[i].needed)
-            rfy_snapshot_free(m->kept[i].sim);
+    free_unneeded(m, 0, m->n_kept);
     m->n_passed = m->n_kept = 0;
     m->overflown = false;
     m->began = t->sim->time;
@@ -110,9 +181,7 @@ void rfy_tangent_lay_aside(rfy_tangent *t) {
                 m->kept[left++] = m->kept[i];
                 m->kept[i] = other;
             }
-        for (int i = left; i < MOST_KEPT; i++)
-            if (!m->kept[i].needed)
-                rfy_snapshot_free(m->kept[i].sim);
+        free_unneeded(m, left, MOST_KEPT);
         m->n_kept = left;
     }
     kept *k = &m->kept[m->n_kept++];
@@ -220,10 +289,13 @@ void rfy_tangent_forget(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     if (!m)
         return;
-    for (int i = 0; i < m->n_kept; i++)
-        if (!m->kept[i].needed)
-            rfy_snapshot_free(m->kept[i].sim);
+    free_unneeded(m, 0, m->n_kept);
     for (int i = 0; i < m->n_all; i++)
         rfy_snapshot_free(m->all[i]);
+    for (int p = 0; p < t->n; p++) {
+        rfy_snapshot *last = m->untouched[p];
+        m->untouched[p] = NULL;
+        drop(m, t->n, last);
+    }
     t->memory = NULL;
 }

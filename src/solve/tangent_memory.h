@@ -24,6 +24,10 @@ void rfy_tangent_lay_aside(rfy_tangent *t);
  * beginning. */
 const rfy_snapshot *rfy_tangent_late_start(const rfy_tangent *t, int target, int column,
                                            double then, double part);
+/* The latest instant laid aside before which a number (a column) changed nothing at all, however it
+ * changes: paces of valves and rotors that have not moved yet, walls that are still in air. NULL =
+ * the beginning. */
+const rfy_snapshot *rfy_tangent_untouched(const rfy_tangent *t, int column);
 /* Frees what was laid aside. */
 void rfy_tangent_forget(rfy_tangent *t);
 
@@ -34,6 +38,8 @@ struct rfy_tangent_place;
 /* A step was taken from there to the present instant. */
 void rfy_memory_step(rfy_tangent *t, const struct rfy_tangent_place *from, const double *value,
                      const double *ratio, const double *pull);
+/* Something is about to act at this instant. */
+void rfy_memory_before(rfy_tangent *t);
 /* Something was switched. */
 void rfy_memory_begin(rfy_tangent *t);
 /* A target was met at `time`, in a part of a step from there; f: rates there. */

@@ -62,6 +62,7 @@ struct rfy_tangent {
 
     double *target; /* [target * columns] */
     double *fall;   /* [target] d ln p/dt when it was met */
+    double *strain; /* [columns] of ln of what a step waited for, the greatest */
     bool *target_known;
     /* scratch */
     rfy_controls *controls, *own, *other, **whole; /* [n] of whole neighbours; controls: those of

@@ -6,13 +6,24 @@
 
 static const double most_growth = 10; /* in a step */
 
+/* s + sense f dT/dq to out, which may be the same. */
+RFY_WIDE
+static void shifted(int rows, int m, const double *f, double sense, const rfy_v4 *shift,
+                    const rfy_v4 *s, rfy_v4 *out) {
+    for (int i = 0; i < rows; i++)
+        for (int v = 0; v < m; v++)
+            out[i * m + v] = s[i * m + v] + sense * f[i] * shift[v];
+}
+
 /* The same in one stage, with the equations at the end of the step alone. What is stepped is r = s
  * + f dT/dq with T the last switching, that is the derivative at a fixed time since that switching
  * (r' = A r + b + f_t dT/dq), for after it everything happens as much later as it does: s by itself
- * would follow each of the fast changes there. */
+ * would follow each of the fast changes there. From s to *out, which changes places with what the
+ * step keeps; no inner states. */
 static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const double *y_from,
                          const double *y_to, const rfy_tangent_point *begin,
-                         const rfy_tangent_point *end, rfy_v4 *s) {
+                         const rfy_tangent_point *end, const rfy_v4 *s, rfy_v4 **out) {
+    const rfy_v4 *shift = (const rfy_v4 *)(const void *)t->shift;
     double *ratio = t->slope[0], *pull = t->slope[1], *slope = t->slope[2], *own = t->column;
     rfy_linear_diagonal(step, &end->a, own);
     for (int i = 0; i < t->rows; i++) {
@@ -35,10 +46,18 @@ static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const 
     }
     if (t->any_growth)
         rfy_tangent_grow(t, end, slope, 1);
-    rfy_tangent_shift(t, begin->f, 1, s);
+    if (t->shifted) {
+        shifted(t->rows, t->m, begin->f, 1, shift, s, *out);
+        s = *out;
+    }
     bool fine = rfy_linear_step_quick(step, &end->a, end->b, h, ratio, pull, s);
-    memcpy(s, step->end, (size_t)t->rows * (size_t)t->m * sizeof *s);
-    rfy_tangent_shift(t, end->f, -1, s);
+    if (t->shifted) {
+        shifted(t->rows, t->m, end->f, -1, shift, step->end, *out);
+    } else {
+        rfy_v4 *result = step->end;
+        step->end = *out;
+        *out = result;
+    }
     if (t->any_growth) /* it belongs to this step, the rest to the instant */
         rfy_tangent_grow(t, end, slope, -1);
     return fine;
@@ -46,11 +65,11 @@ static bool take_quickly(rfy_tangent *t, rfy_linear_step *step, double h, const 
 
 static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangent_place *from,
                          double to, double local, const double *y, rfy_tangent_point *end,
-                         rfy_v4 *s) {
+                         const rfy_v4 *s, rfy_v4 **out) {
     const double h = to - from->time;
     t->stride = h;
     return rfy_tangent_evaluate(t, to, local, y, true, end) &&
-           take_quickly(t, step, h, from->y, y, from->point, end, s);
+           take_quickly(t, step, h, from->y, y, from->point, end, s, out);
 }
 
 /* Several steps of the run make one quick step while no part of the gas in a place changes by more
@@ -87,11 +106,14 @@ void rfy_tangent_catch_up(rfy_tangent *t) {
     if (!t->behind || !t->sound)
         return;
     t->behind = false;
-    memcpy(t->s_start, t->s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
+    rfy_v4 *start = t->s;
+    t->s = t->s_start;
+    t->s_start = start;
     memcpy(t->before.y, t->now.y, states * sizeof *sim->y);
     t->before.time = t->now.time;
     t->now.point = t->begin;
-    t->sound = over_quickly(t, t->step, &t->now, sim->time, sim->local, sim->y, t->end, t->s);
+    t->sound =
+        over_quickly(t, t->step, &t->now, sim->time, sim->local, sim->y, t->end, t->s_start, &t->s);
     rfy_tangent_swap_ends(t);
     t->before.point = t->end;
     rfy_tangent_settle_gauges(t);
@@ -133,9 +155,8 @@ const rfy_v4 *rfy_tangent_inside_quickly(rfy_tangent *t, double time, const doub
     *f = start->point->f;
     if (!(time > start->time))
         return s;
-    memcpy(t->s_inside, s, (size_t)t->rows * (size_t)t->m * sizeof *t->s);
     t->sound = t->sound && over_quickly(t, t->aside, start, time, time - t->sim->base, y, t->spare,
-                                        t->s_inside);
+                                        s, &t->s_inside);
     *f = t->spare->f;
     *from = start;
     return t->s_inside;

@@ -81,6 +81,9 @@ void rfy_influence_step(rfy_influence *influence);
  * run of their own: then time[i] and known[i] are set. */
 void rfy_influence_band(const rfy_influence *influence, const rfy_sim_options *options,
                         const rfy_target_result *target, double *time, bool *known);
+/* The latest instant before which walls gave off nothing, where a run for the rest of them may
+ * begin; NULL = the beginning. */
+const rfy_snapshot *rfy_influence_walls_begin(const rfy_influence *influence, const bool *wanted);
 /* After the run: sensitivities and changes of the result; `options` for runs of its own. */
 void rfy_influence_tell(rfy_influence *influence, rfy_sim *sim, double after,
                         const rfy_sim_options *options, rfy_result *out);

@@ -30,6 +30,9 @@ struct rfy_influence {
     bool quick; /* a first look, told to a few digits */
     rfy_tangent *tangent;
     double *time_by; /* [target * n] s */
+    rfy_sim *sim;
+    double spread; /* the widest of all walls */
+    double *clear; /* [target] s, when a wall at its worst could not hold it up any more; NaN */
 };
 
 rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
@@ -57,6 +60,13 @@ rfy_influence *rfy_influence_new(rfy_arena *arena, const rfy_system *system,
     }
     f->tangent = rfy_tangent_new(f->scratch, sim, f->neighbour, (int)f->columns, f->quick);
     rfy_tangent_remember(f->tangent);
+    f->sim = sim;
+    f->spread = 1;
+    for (int i = 0; i < net->n_emitters; i++)
+        f->spread = fmax(f->spread, net->emitter[i].spread);
+    f->clear = RFY_NEW(arena, (size_t)net->n_targets, double);
+    for (int i = 0; i < net->n_targets; i++)
+        f->clear[i] = NAN;
     f->time_by = RFY_NEW(arena, (size_t)net->n_targets * f->n, double);
     for (size_t i = 0; i < (size_t)net->n_targets * f->n; i++)
         f->time_by[i] = NAN;
@@ -69,28 +79,66 @@ void rfy_influence_target(rfy_influence *f, int target) {
         memcpy(f->time_by + (size_t)target * f->n, by, f->n * sizeof *by);
 }
 
+/* Walls raise no pressure by more than the factor by which they give off more. */
+static void note_clear(rfy_influence *f) {
+    const rfy_network *net = f->system->network;
+    const int g = net->mixture.n;
+    const double *y = rfy_sim_state(f->sim);
+    for (int i = 0; i < net->n_targets; i++) {
+        const rfy_target *target = &net->target[i];
+        if (!isnan(f->clear[i]) || !rfy_tangent_of_target(f->tangent, i))
+            continue;
+        const rfy_node *node = &net->node[target->node];
+        double sum = 0;
+        for (int k = 0; k < g; k++)
+            sum += y[target->node * g + k];
+        if (sum * RFY_R * node->temperature / node->volume * f->spread <= target->pressure)
+            f->clear[i] = rfy_sim_time(f->sim);
+    }
+}
+
 void rfy_influence_step(rfy_influence *f) {
     rfy_tangent_lay_aside(f->tangent);
+    if (rfy_tangent_is_quick(f->tangent))
+        note_clear(f);
+}
+
+/* The latest instant before which a column mattered to nothing, if all targets wanted come after
+ * it; NULL = the beginning. */
+static const rfy_snapshot *untouched_by(const rfy_influence *f, size_t column, const bool *wanted) {
+    const rfy_snapshot *s = rfy_tangent_untouched(f->tangent, (int)column);
+    for (int i = 0; s && i < f->system->network->n_targets; i++)
+        if (wanted[i] && rfy_snapshot_met(s, i))
+            return NULL;
+    return s;
 }
 
 /* ---- the scatter of walls ---- */
+
+const rfy_snapshot *rfy_influence_walls_begin(const rfy_influence *f, const bool *wanted) {
+    return rfy_tangent_is_quick(f->tangent) ? untouched_by(f, f->n, wanted) : NULL;
+}
 
 /* Parts of a change that may be left out, and of a time that walls hardly change: that is all that
  * is said then. */
 static const double left_out = 0.01, hardly = 0.02;
 /* Part of a pressure that walls may make up without the time bending towards never. */
 static const double little = 0.2;
+/* Where they make up more, a plunge may still end it soon. Part of a level that the order of work
+ * waits for, how much more than to first order its time may then bend (-ln(1 - u)/u for a pressure
+ * that falls exponentially towards what walls hold up), and the part of a time by which that and
+ * the rest of the plunge may make it later and still be hardly any. */
+static const double strained = 0.5, bend = 1.5, still_hardly = 0.04;
 
 void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
                         const rfy_target_result *target, double *time, bool *known) {
     const rfy_network *net = f->system->network;
     if (!rfy_tangent_is_quick(f->tangent) || !rfy_tangent_is_sound(f->tangent))
         return;
-    double spread = 1; /* the widest */
-    for (int i = 0; i < net->n_emitters; i++)
-        spread = fmax(spread, net->emitter[i].spread);
-    const double added =
-        spread > 1 ? (pow(spread, options->wall_scale) - 1) / log(spread) : options->wall_scale;
+    const double spread = f->spread,
+                 added = spread > 1 ? (pow(spread, options->wall_scale) - 1) / log(spread)
+                                    : options->wall_scale;
+    const bool holds = rfy_tangent_strain(f->tangent, (int)f->n) * fabs(added) <= strained;
     for (int i = 0; i < net->n_targets; i++) {
         const double *by = rfy_tangent_of_target(f->tangent, i);
         if (!by || !target[i].reached || !(target[i].time > 0))
@@ -99,7 +147,10 @@ void rfy_influence_band(const rfy_influence *f, const rfy_sim_options *options,
                      then = target[i].time * exp(options->wall_scale * e), beside = added * e;
         /* of the pressure at the target, what comes from walls as they are then */
         const double part = fabs(added * by[f->n] * rfy_tangent_fall_at_target(f->tangent, i));
-        if (fabs(beside) <= hardly && (options->wall_scale < 0 || part <= little)) {
+        const bool soon =
+            holds && f->clear[i] - target[i].time + bend * fabs(beside) * target[i].time <=
+                         still_hardly * target[i].time;
+        if (fabs(beside) <= hardly && (options->wall_scale < 0 || part <= little || soon)) {
             time[i] = target[i].time * (1 + beside); /* in proportion to what they give off */
             known[i] = true;
             continue;
@@ -127,12 +178,14 @@ typedef struct trial { /* a number times a factor */
 
 /* The instant at which it may begin; NULL = the beginning. */
 static const rfy_snapshot *begin_of(const rfy_influence *f, size_t parameter, const trial *t) {
-    const rfy_snapshot *begin = NULL;
+    const rfy_snapshot *begin = NULL, *untouched = untouched_by(f, parameter, t->wanted);
     for (int i = 0; i < f->system->network->n_targets; i++) {
         if (!t->wanted[i])
             continue;
         const rfy_snapshot *s =
             rfy_tangent_late_start(f->tangent, i, (int)parameter, t->estimate[i], left_out);
+        if (!s || (untouched && rfy_snapshot_time(s) < rfy_snapshot_time(untouched)))
+            s = untouched;
         if (!s)
             return NULL;
         if (!begin || rfy_snapshot_time(s) < rfy_snapshot_time(begin))
@@ -155,12 +208,14 @@ static void make(const rfy_influence *f, size_t parameter, double factor,
     const int n = system->network->n_targets;
     rfy_arena *arena = rfy_arena_new();
     rfy_problems *problems = rfy_problems_new("");
-    const rfy_network *net = rfy_network_new(
-        arena, system->catalog,
-        rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor), problems);
+    const rfy_description *d =
+        rfy_parameter_scaled(arena, system, &f->parameter[parameter], factor);
+    const rfy_network *net = rfy_network_like(arena, system->catalog, d, problems, system->network);
+    const bool same = net && same_shape(net, system->network);
+    if (net && !same)
+        net = rfy_network_new(arena, system->catalog, d, problems);
     if (net && net->n_targets == n)
-        rfy_rerun(net, options, same_shape(net, system->network) ? begin_of(f, parameter, t) : NULL,
-                  t->wanted, t->time);
+        rfy_rerun(net, options, same ? begin_of(f, parameter, t) : NULL, t->wanted, t->time);
     else
         for (int i = 0; i < n; i++)
             t->time[i] = NAN;

@@ -263,7 +263,9 @@ static void run_band(recorder *r, const rfy_sim_options *options, int scale) {
         rfy_influence_band(r->influence, &o, r->target, time, known);
     for (int i = 0; i < net->n_targets; i++)
         any = (wanted[i] = !known[i]) || any;
-    const bool fine = !any || rfy_rerun(net, &o, NULL, wanted, rest);
+    const rfy_snapshot *from =
+        r->influence ? rfy_influence_walls_begin(r->influence, wanted) : NULL;
+    const bool fine = !any || rfy_rerun(net, &o, from, wanted, rest);
     for (int i = 0; i < net->n_targets; i++)
         time[i] = known[i] ? time[i] : rest[i];
     for (int i = 0; i < net->n_targets; i++) {
