@@ -166,9 +166,12 @@ void rfy_memory_step(rfy_tangent *t, const rfy_tangent_place *from, const double
 void rfy_tangent_lay_aside(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     const size_t block = (size_t)t->rows * (size_t)t->m;
-    if (!m || m->overflown || !(t->sim->time > m->began) ||
+    if (!m || m->overflown || t->resting || !(t->sim->time > m->began) ||
         (m->n_kept > 0 &&
          t->sim->time - m->began < apart * (m->kept[m->n_kept - 1].time - m->began)))
+        return;
+    if (t->behind && m->n_kept > 0 &&
+        t->sim->time - m->began < 3 * apart * (m->kept[m->n_kept - 1].time - m->began))
         return;
     rfy_tangent_catch_up(t);
     if (m->n_passed == 0 || m->passed[m->n_passed - 1].to != t->sim->time)
