@@ -93,7 +93,8 @@ bool rfy_decimal_quick(double size, int digits, uint64_t *n, double *rest, int *
         *exponent = e;
         if (whole >= least && *n < most)
             return true;
-        if (whole >= least && *n == most && whole < most) { /* rounded up to the next power of ten */
+        if (whole >= least && *n == most &&
+            whole < most) { /* rounded up to the next power of ten */
             *n = least;
             *rest /= 10;
             *exponent = e + 1;

@@ -76,7 +76,7 @@ static bool over_quickly(rfy_tangent *t, rfy_linear_step *step, const rfy_tangen
 
 /* Several steps of the run make one quick step while no part of the gas in a place changes by more
  * than this part, and no more than that of a motion goes by. */
-static const double coarse = 0.35, least_share = 0.01;
+static const double coarse = 0.25, least_share = 0.01;
 
 static bool may_wait(const rfy_tangent *t) {
     const rfy_sim *sim = t->sim;
