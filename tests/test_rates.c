@@ -77,7 +77,10 @@ static void nothing_is_lost(void **state) {
         }
         /* the same for every column of the Jacobian */
         rfy_rates_jacobian(b.net, b.controls, b.y, b.pressure, b.jacobian, b.rate[1]);
-        assert_memory_equal(b.rate[0], b.rate[1], (size_t)b.n * sizeof(double));
+        /* the rates that come with it, by another elimination in the flow law: to round-off */
+        for (int i = 0; i < b.n; i++)
+            assert_close(b.rate[1][i], b.rate[0][i], 0, 1e-11 * (traffic(&b, i % b.g) + 1e-8),
+                         "trial %d, rate %d", trial, i);
         for (int c = 0; c < b.net->n_free * b.g; c++)
             for (int i = 0; i < b.g; i++) {
                 double sum = 0, most = 0;

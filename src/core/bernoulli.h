@@ -11,19 +11,15 @@ RFY_INLINE rfy_v4 rfy_exp_minus_1(rfy_v4 x) {
         rfy_all(6755399441055744.0); /* 1.5 2^52: adding it rounds to whole numbers */
     rfy_v4 rounded = x * 1.4426950408889634 + shift, k = rounded - shift;
     rfy_v4 r = (x - k * 6.93147180369123816490e-01) - k * 1.90821492927058770002e-10;
-    rfy_v4 sum = rfy_all(1.0 / 6227020800);
-    sum = sum * r + 1.0 / 479001600;
-    sum = sum * r + 1.0 / 39916800;
-    sum = sum * r + 1.0 / 3628800;
-    sum = sum * r + 1.0 / 362880;
-    sum = sum * r + 1.0 / 40320;
-    sum = sum * r + 1.0 / 5040;
-    sum = sum * r + 1.0 / 720;
-    sum = sum * r + 1.0 / 120;
-    sum = sum * r + 1.0 / 24;
-    sum = sum * r + 1.0 / 6;
-    sum = sum * r + 0.5;
-    sum = r + r * r * sum;
+    /* in pairs, pairs of pairs, ...: no long chain of sums that wait for each other (Estrin 1960)
+     */
+    const rfy_v4 r2 = r * r, r4 = r2 * r2;
+    const rfy_v4 low = (1.0 / 2 + r * (1.0 / 6)) + r2 * (1.0 / 24 + r * (1.0 / 120)),
+                 middle = (1.0 / 720 + r * (1.0 / 5040)) + r2 * (1.0 / 40320 + r * (1.0 / 362880)),
+                 high = (1.0 / 3628800 + r * (1.0 / 39916800)) +
+                        r2 * (1.0 / 479001600 + r * (1.0 / 6227020800));
+    rfy_v4 sum = low + r4 * (middle + r4 * high);
+    sum = r + r2 * sum;
     rfy_v4i exponent = ((rfy_v4i)rounded << 52) + (1023LL << 52);
     rfy_v4 power = (rfy_v4)exponent;
     return power * sum + (power - 1);

@@ -77,15 +77,10 @@ RFY_INLINE rfy_v4 log_of_rest(rfy_v4 q) {
     const rfy_v4i near = q < 0.28;
     const rfy_v4 c = RFY_SELECT(near, rfy_all(1), rfy_all(0.58));
     const rfy_v4 s = RFY_SELECT(near, -q, 1 - q - 0.58) / (1 - q + c), s2 = s * s;
-    rfy_v4 sum = rfy_all(1.0 / 19);
-    sum = sum * s2 + 1.0 / 17;
-    sum = sum * s2 + 1.0 / 15;
-    sum = sum * s2 + 1.0 / 13;
-    sum = sum * s2 + 1.0 / 11;
-    sum = sum * s2 + 1.0 / 9;
-    sum = sum * s2 + 1.0 / 7;
-    sum = sum * s2 + 1.0 / 5;
-    sum = sum * s2 + 1.0 / 3;
+    const rfy_v4 s4 = s2 * s2;
+    const rfy_v4 low = (1.0 / 3 + s2 * (1.0 / 5)) + s4 * (1.0 / 7 + s2 * (1.0 / 9)),
+                 high = (1.0 / 11 + s2 * (1.0 / 13)) + s4 * (1.0 / 15 + s2 * (1.0 / 17)),
+                 sum = low + s4 * s4 * (high + s4 * s4 * (1.0 / 19));
     return RFY_SELECT(near, rfy_all(0), rfy_all(-0.54472717544167215)) + 2 * (s + s * s2 * sum);
 }
 

@@ -52,32 +52,64 @@ typedef struct blend {
     rfy_v4i nothing;
 } blend;
 
-/* Gauss and Jordan's elimination of (h | d) and, for the inverse, of the unit matrix beside it. No
- * pivoting: the matrix is column diagonally dominant with positive diagonal (an M-matrix). */
-RFY_INLINE void eliminate(rfy_v4 (*h)[RFY_MAX_GASES], rfy_v4 *d, rfy_v4 (*inverse)[RFY_MAX_GASES],
-                          const int n) {
+/* Solves (diag - m_i pull_ij off the diagonal) d = d in place, pull symmetric, by elimination. Rows
+ * are their composition times what stays symmetric, so that half of it is enough, and no number is
+ * ever the difference of others but on the diagonal. No pivoting: the matrix is column diagonally
+ * dominant with positive diagonal (an M-matrix). */
+RFY_INLINE void eliminate_symmetric(rfy_v4 (*pull)[RFY_MAX_GASES], rfy_v4 *diagonal,
+                                    const rfy_v4 *m, rfy_v4 *d, const int n) {
     rfy_v4 inverse_pivot[RFY_MAX_GASES];
+    RFY_UNROLL
+    for (int k = 0; k < n; k++) {
+        const rfy_v4 inverse = inverse_pivot[k] = 1 / diagonal[k];
+        const rfy_v4 share = m[k] * inverse, moved = d[k] * inverse;
+        RFY_UNROLL
+        for (int i = k + 1; i < n; i++) {
+            /* products that need not wait for the division first */
+            const rfy_v4 own = m[i] * pull[i][k];
+            diagonal[i] -= own * pull[i][k] * share;
+            d[i] += own * moved;
+            RFY_UNROLL
+            for (int j = k + 1; j < i; j++)
+                pull[i][j] += pull[i][k] * pull[j][k] * share;
+        }
+    }
+    RFY_UNROLL
+    for (int k = n - 1; k >= 0; k--) {
+        rfy_v4 sum = {0};
+        RFY_UNROLL
+        for (int j = k + 1; j < n; j++)
+            sum += pull[j][k] * d[j];
+        d[k] = (d[k] + m[k] * sum) * inverse_pivot[k];
+    }
+}
+
+/* Gauss and Jordan's elimination of (h | d) and of the unit matrix beside it, for the inverse. */
+RFY_INLINE void invert(rfy_v4 (*h)[RFY_MAX_GASES], rfy_v4 *d, rfy_v4 (*inverse)[RFY_MAX_GASES],
+                       const int n) {
+    rfy_v4 inverse_pivot[RFY_MAX_GASES];
+    RFY_UNROLL
     for (int k = 0; k < n; k++) {
         inverse_pivot[k] = 1 / h[k][k];
+        RFY_ROLLED
         for (int i = 0; i < n; i++) {
             if (i == k)
                 continue;
             const rfy_v4 multiple = h[k][i] * inverse_pivot[k];
+            RFY_UNROLL
             for (int j = k + 1; j < n; j++)
                 h[j][i] -= multiple * h[j][k];
             d[i] -= multiple * d[k];
-            if (!inverse)
-                continue;
+            RFY_UNROLL
             for (int j = 0; j < k; j++)
                 inverse[j][i] -= multiple * inverse[j][k];
             inverse[k][i] = -multiple;
         }
-        if (inverse)
-            inverse[k][k] = rfy_all(1);
+        inverse[k][k] = rfy_all(1);
     }
     for (int i = 0; i < n; i++) {
         d[i] *= inverse_pivot[i];
-        for (int j = 0; j < n && inverse; j++)
+        for (int j = 0; j < n; j++)
             inverse[j][i] *= inverse_pivot[i];
     }
 }
@@ -125,19 +157,40 @@ RFY_INLINE void blend_flow(const rfy_stretch_four *four, const rfy_mixture *mix,
      * omega_ij N_j = a_i - b_i. */
     const rfy_v4 w = x->w = x->c.diffusive_length * rt / (area * scale),
                  inv_tau = 1 / x->c.rarefied;
-    rfy_v4 h[RFY_MAX_GASES][RFY_MAX_GASES];
-    for (int i = 0; i < n; i++) {
-        rfy_v4 resist = inv_tau * x->inv_kappa[i];
-        const rfy_v4 wm = w * m[i];
-        for (int j = 0; j < n; j++) {
-            resist += w * m[j] * mix->inv_dp[i].d[j];
-            h[j][i] = -wm * mix->inv_dp[i].d[j];
+    if (derivatives) {
+        rfy_v4 h[RFY_MAX_GASES][RFY_MAX_GASES];
+        for (int i = 0; i < n; i++) {
+            /* what a gas does to itself is left out, not taken off again */
+            rfy_v4 others = inv_tau * x->inv_kappa[i];
+            const rfy_v4 wm = w * m[i];
+            for (int j = 0; j < n; j++) {
+                others += i == j ? zero : w * m[j] * mix->inv_dp[i].d[j];
+                h[j][i] = -wm * mix->inv_dp[i].d[j];
+            }
+            x->resist[i] = others - h[i][i];
+            h[i][i] = others;
+            x->diffusive[i] = x->a[i] - x->b[i];
         }
-        h[i][i] += resist;
-        x->resist[i] = resist;
-        x->diffusive[i] = x->a[i] - x->b[i];
+        invert(h, x->diffusive, x->inverse, n);
+    } else {
+        rfy_v4 pull[RFY_MAX_GASES][RFY_MAX_GASES], diagonal[RFY_MAX_GASES];
+        for (int i = 0; i < n; i++)
+            diagonal[i] = inv_tau * x->inv_kappa[i];
+        RFY_UNROLL
+        for (int i = 0; i < n; i++) {
+            RFY_UNROLL
+            for (int j = 0; j < i; j++) {
+                pull[i][j] = w * mix->inv_dp[i].d[j];
+                diagonal[i] += m[j] * pull[i][j];
+                diagonal[j] += m[i] * pull[i][j];
+            }
+        }
+        for (int i = 0; i < n; i++) {
+            x->resist[i] = diagonal[i] + m[i] * (w * mix->inv_dp[i].d[i]);
+            x->diffusive[i] = x->a[i] - x->b[i];
+        }
+        eliminate_symmetric(pull, diagonal, m, x->diffusive, n);
     }
-    eliminate(h, x->diffusive, derivatives ? x->inverse : NULL, n);
 
     /* With the viscous flow on top the exact solution of the same equation is an exponential
      * profile: N_i = [a_i B(-Z_i) - b_i B(Z_i)]/h_i,  p1 B(-Z_i) - p2 B(Z_i) = h_i N_v + mean U_i +
@@ -155,6 +208,7 @@ RFY_INLINE void blend_flow(const rfy_stretch_four *four, const rfy_mixture *mix,
         pull[j] = w * x->diffusive[j];
     for (int i = 0; i < n; i++) {
         rfy_v4 u = zero;
+        RFY_UNROLL
         for (int j = 0; j < n; j++)
             u += pull[j] * mix->inv_dp[i].d[j];
         x->u[i] = u;
@@ -191,6 +245,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
+            RFY_UNROLL
             for (int k = 0; k < n; k++)
                 sum += x->inverse[j][k] * mix->inv_dp[i].d[k];
             out->by_end[j][i] = x->w * sum;
@@ -208,6 +263,7 @@ RFY_INLINE void bend(const rfy_mixture *mix, const blend *x, const int n, bends 
     for (int j = 0; j < n; j++)
         for (int i = 0; i < n; i++) {
             rfy_v4 sum = zero;
+            RFY_UNROLL
             for (int k = 0; k < n; k++)
                 sum += out->by_end[k][i] * (push[k] * mix->inv_dp[j].d[k]);
             out->by_mean[j][i] = sum;

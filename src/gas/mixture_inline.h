@@ -18,6 +18,7 @@ RFY_INLINE void rfy_mixture_of_four(const rfy_mixture *mixture, const rfy_v4 *w,
     rfy_v4 viscosity = {0}, mass = {0}, capacity = {0};
     for (int i = 0; i < n; i++) {
         rfy_v4 s = {0};
+        RFY_UNROLL
         for (int j = 0; j < n; j++)
             s += w[j] * mixture->wilke_row[i].d[j];
         sum[i] = s;

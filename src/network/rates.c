@@ -221,12 +221,25 @@ static void begin_rates(const rfy_network *net, const rfy_controls *c, double *r
 }
 
 RFY_INLINE void move_gas(const rfy_edge *edge, const int g, const double *restrict flow,
-                         const int stride, double *restrict rate) {
+                         double *restrict rate) {
     double *from = rate + edge->from * g, *to = rate + edge->to * g;
     const double copies = edge->copies;
+    int i = 0;
     RFY_UNROLL
-    for (int i = 0; i < g; i++) {
-        const double moved = copies * flow[i * stride];
+    for (; i + RFY_LANES <= g; i += RFY_LANES) {
+        rfy_v4 moved, a, b;
+        memcpy(&moved, flow + i, sizeof moved);
+        memcpy(&a, from + i, sizeof a);
+        memcpy(&b, to + i, sizeof b);
+        moved *= copies;
+        a -= moved;
+        b += moved;
+        memcpy(from + i, &a, sizeof a);
+        memcpy(to + i, &b, sizeof b);
+    }
+    RFY_UNROLL
+    for (; i < g; i++) {
+        const double moved = copies * flow[i];
         from[i] -= moved;
         to[i] += moved;
     }
@@ -307,8 +320,12 @@ RFY_INLINE void add_four(sums *s, const int g) {
     rfy_v4 flow[RFY_MAX_GASES], by[2][RFY_MAX_GASES * RFY_MAX_GASES];
     rfy_stretch_flow_four(&four, net->edge[s->edge[0]].mixture, flow, s->blocks ? by[0] : NULL,
                           by[1]);
-    for (int k = 0; s->rate && k < s->waiting; k++)
-        move_gas(&net->edge[s->edge[k]], g, (const double *)flow + k, RFY_LANES, s->rate);
+    if (s->rate) {
+        double own[RFY_LANES][RFY_MAX_GASES], *to[RFY_LANES] = {own[0], own[1], own[2], own[3]};
+        part_lanes(flow, g, to);
+        for (int k = 0; k < s->waiting; k++)
+            move_gas(&net->edge[s->edge[k]], g, own[k], s->rate);
+    }
     for (int end = 0; end < 2 && s->blocks; end++) {
         double own[RFY_LANES][RFY_MAX_GASES * RFY_MAX_GASES],
             *to[RFY_LANES] = {own[0], own[1], own[2], own[3]};
@@ -338,7 +355,7 @@ RFY_INLINE void add_edges_of(sums *s, const int g) {
         edge->flow(edge, edge->mixture, control, s->seen + edge->from * g, s->seen + edge->to * g,
                    flow, s->blocks ? by[0] : NULL, s->blocks ? by[1] : NULL);
         if (s->rate)
-            move_gas(edge, g, flow, 1, s->rate);
+            move_gas(edge, g, flow, s->rate);
         for (int end = 0; end < 2 && s->blocks; end++)
             add_to_blocks(s, e, end, by[end], g);
     }
@@ -425,7 +442,7 @@ void rfy_rates_by_motion(const rfy_network *net, const rfy_controls *c, const do
             continue;
         double change[RFY_MAX_GASES];
         rfy_flow_by_control(net, c, e, pressure, slope, change);
-        move_gas(edge, g, change, 1, dfdt);
+        move_gas(edge, g, change, dfdt);
     }
 }
 

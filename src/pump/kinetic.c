@@ -228,29 +228,34 @@ static void flow(const void *data, double turn, const double *p_in, const double
     double cap = 40, passive = rest * rest * e / (1 + e / cap);
     double d_passive = rest * rest * d_e / ((1 + e / cap) * (1 + e / cap));
     const double g = pump->passage / pump->rt;
-    rfy_v4 x = {0}, back4 = {0}, slope4 = {0};
-    for (int i = 0; i < n; i++) {
-        const int lane = i % RFY_LANES;
-        if (lane == 0) {
-            x = f * pump->ln_k0.v[i / RFY_LANES];
-            back4 = rfy_bernoulli(x, &slope4);
-        }
-        /* B(-x) = B(x) + x */
-        const double back = back4[lane], forward = back + x[lane], s_back = slope4[lane],
-                     s_forward = -1 - s_back, c = pump->c0.d[i];
-        const double bare = forward * p_in[i] - back * p_out[i];
-        moved[i] = c * root * bare + g * passive * (p_in[i] - p_out[i]);
+    const double through = g * passive;
+    RFY_LANES_OF(RFY_MAX_GASES) throttled, pushed, own_in, own_out; /* of each gas */
+    for (int v = 0; v * RFY_LANES < n; v++) {
+        const int left = n - v * RFY_LANES, count = left < RFY_LANES ? left : RFY_LANES;
+        rfy_v4 a, b, slope;
+        rfy_to_lanes(p_in + v * RFY_LANES, count, 1, &a);
+        rfy_to_lanes(p_out + v * RFY_LANES, count, 1, &b);
+        const rfy_v4 x = f * pump->ln_k0.v[v], back = rfy_bernoulli(x, &slope),
+                     forward = back + x, /* B(-x) = B(x) + x */
+            c = root * pump->c0.v[v], bare = forward * a - back * b,
+                     flow = c * bare + through * (a - b);
+        for (int i = 0; i < count; i++)
+            moved[v * RFY_LANES + i] = flow[i];
         if (!by_in)
             continue;
-        double by_x = c * root * (-s_forward * p_in[i] - s_back * p_out[i]) * pump->ln_k0.d[i];
-        double throttled = c * bare * d_root + g * (p_in[i] - p_out[i]) * d_passive * h_in,
-               pushed = by_x * d_out + g * (p_in[i] - p_out[i]) * d_passive * h_out;
+        const rfy_v4 by_x = c * ((1 + slope) * a - slope * b) * pump->ln_k0.v[v];
+        throttled.v[v] = pump->c0.v[v] * bare * d_root + g * (a - b) * (d_passive * h_in);
+        pushed.v[v] = by_x * d_out + g * (a - b) * (d_passive * h_out);
+        own_in.v[v] = c * forward + through;
+        own_out.v[v] = c * back + through;
+    }
+    for (int i = 0; by_in && i < n; i++) {
         for (int j = 0; j < n; j++) {
-            by_in[i * n + j] = p_in[j] >= 0 ? throttled : 0;
-            by_out[i * n + j] = p_out[j] >= 0 ? pushed : 0;
+            by_in[i * n + j] = p_in[j] >= 0 ? throttled.d[i] : 0;
+            by_out[i * n + j] = p_out[j] >= 0 ? pushed.d[i] : 0;
         }
-        by_in[i * n + i] += c * root * forward + g * passive;
-        by_out[i * n + i] -= c * root * back + g * passive;
+        by_in[i * n + i] += own_in.d[i];
+        by_out[i * n + i] -= own_out.d[i];
     }
 }
 

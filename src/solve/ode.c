@@ -2,7 +2,10 @@
 #include <stdlib.h>
 #include <string.h>
 #include <gsl/gsl_errno.h>
+#include "core/lanes.h"
 #include "solve/ode.h"
+
+#define ROUND_OFF 1e-14 /* of the amounts in a node, in terms of their sum */
 
 rfy_ode *rfy_ode_new(rfy_arena *arena, const rfy_network *net, double rtol) {
     rfy_ode *ode = RFY_NEW(arena, 1, rfy_ode);
@@ -49,10 +52,16 @@ static void controls_at(rfy_ode *ode, double t) {
 
 /* One test for all: a sum with a NaN or an infinity in it is not finite. */
 static bool all_finite(const rfy_ode *ode, const double *rate) {
-    double sum = 0;
-    for (int i = 0; i < ode->n; i++)
-        sum += fabs(rate[i]);
-    return isfinite(sum);
+    rfy_v4 sum = {0}, four;
+    int i = 0;
+    for (; i + RFY_LANES <= ode->n; i += RFY_LANES) {
+        memcpy(&four, rate + i, sizeof four);
+        sum += rfy_magnitude(four);
+    }
+    double all = sum[0] + sum[1] + sum[2] + sum[3];
+    for (; i < ode->n; i++)
+        all += fabs(rate[i]);
+    return isfinite(all);
 }
 
 /* GSL halves the step on any failure; give up when that does not help. */
@@ -138,7 +147,11 @@ double rfy_ode_grain(const rfy_ode *ode, int node, const double *y) {
     double sum = 0;
     for (int i = 0; i < g; i++)
         sum += fabs(y[node * g + i]);
-    return 1e-14 * sum;
+    return ROUND_OFF * sum;
+}
+
+void rfy_ode_totals_only(rfy_ode *ode) {
+    ode->trace = 0.01 / ROUND_OFF;
 }
 
 /* ---- step-size control ---- */
@@ -196,13 +209,13 @@ double rfy_ode_step_error(const rfy_ode *ode, const double *y, const double *yer
     const int g = ode->net->mixture.n;
     double worst = 0;
     for (int k = 0; k < ode->net->n_free; k++) {
-        const double grain = rfy_ode_grain(ode, k, ode->y_old);
+        const double grain = rfy_ode_grain(ode, k, ode->y_old), least = ode->trace * grain;
         for (int i = k * g; i < (k + 1) * g; i++) {
             if (y[i] < -ode->floor[i] - 10 * grain)
                 worst = INFINITY; /* whatever the method says of its error */
-            double old = fabs(ode->y_old[i]), now = fabs(y[i]);
+            double old = fabs(ode->y_old[i]), now = fabs(y[i]), size = old > now ? old : now;
             double e =
-                fabs(yerr[i]) / (ode->floor[i] + grain + ode->rtol * (old > now ? old : now));
+                fabs(yerr[i]) / (ode->floor[i] + grain + ode->rtol * (size > least ? size : least));
             if (e > worst)
                 worst = e;
             else if (isnan(e))

@@ -18,6 +18,7 @@ struct rfy_ode {
     const rfy_network *net;
     int n; /* states */
     double rtol;
+    double trace;  /* a gas below this times the round-off of its node is as good as that much */
     double *floor; /* [n] absolute error allowed per state; infinite for the counting entries */
     /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
     void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
@@ -52,6 +53,9 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 /* Round-off of the amounts in a node: a trace gas beside an atmosphere is not known better than
  * this, mol. */
 double rfy_ode_grain(const rfy_ode *ode, int node, const double *y);
+/* From now on only total pressures have to be accurate: a gas that is less than a hundredth of what
+ * is in its node need not be as accurate as the rest. */
+void rfy_ode_totals_only(rfy_ode *ode);
 
 /* For GSL: sys->params is the rfy_ode. The dense Jacobian serves GSL's own steppers. */
 void rfy_ode_system(rfy_ode *ode, gsl_odeiv2_system *system);

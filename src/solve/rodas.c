@@ -112,6 +112,7 @@ typedef struct rodas {
     const coefficients *with;
     size_t n, padded; /* states; of a vector with room to whole chunks, zeros behind the states */
     double *u[MOST_STAGES], *end, *y, *start;
+    double *drive, *inside, *zero; /* df/dt; what is asked for inside the step; no change */
     double *block;
 } rodas;
 
@@ -122,7 +123,7 @@ static void *rodas_new(size_t n, const coefficients *with) {
     r->with = with;
     r->n = n;
     r->padded = (n + CHUNK - 1) / CHUNK * CHUNK;
-    const size_t bytes = r->padded * (MOST_STAGES + 3) * sizeof(double);
+    const size_t bytes = r->padded * (MOST_STAGES + 6) * sizeof(double);
     r->block = aligned_alloc(sizeof(rfy_v4), bytes);
     if (!r->block) {
         free(r);
@@ -134,6 +135,9 @@ static void *rodas_new(size_t n, const coefficients *with) {
     r->end = r->block + MOST_STAGES * r->padded;
     r->y = r->end + r->padded;
     r->start = r->y + r->padded;
+    r->drive = r->start + r->padded;
+    r->inside = r->drive + r->padded;
+    r->zero = r->inside + r->padded;
     return r;
 }
 
@@ -171,15 +175,6 @@ static void combine(const rodas *r, double *out, const double *from, int count, 
     }
 }
 
-/* The same for vectors of the caller: out += sum. */
-static void add(size_t n, double *restrict out, int count, const double *a, double *const *u) {
-    for (int k = 0; k < count; k++) {
-        const double f = a[k], *from = u[k];
-        for (size_t i = 0; i < n; i++)
-            out[i] += f * from[i];
-    }
-}
-
 /* (fac I - J) u = rhs over the whole state: the free part by the factors, the counting entries
  * follow. */
 static void solve_all(const rfy_ode *ode, double fac, double *u) {
@@ -210,6 +205,7 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
         return GSL_FAILURE;
     rfy_block_lu_take_counts(ode->lu, ode->jacobian);
     memcpy(r->start, y, n * sizeof *y);
+    memcpy(r->drive, ode->dfdt, n * sizeof *y);
     memcpy(ode->y_old, y, n * sizeof *y);
     for (int s = 0; s < m->stages; s++) {
         double *u = r->u[s];
@@ -222,13 +218,14 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
             memcpy(u, ode->jacobian_rate, n * sizeof *u);
         else if ((status = rfy_ode_rates(ode, t + m->at[s] * h, from, u)) != GSL_SUCCESS)
             return status;
-        double weight[MOST_STAGES];
-        for (int k = 0; k < s; k++)
+        double weight[MOST_STAGES + 1], *of[MOST_STAGES + 1];
+        for (int k = 0; k < s; k++) {
             weight[k] = m->c[s][k] / h;
-        combine(r, u, u, s, weight, r->u);
-        if (m->in_time[s] != 0)
-            for (size_t i = 0; i < n; i++)
-                u[i] += m->in_time[s] * h * ode->dfdt[i];
+            of[k] = r->u[k];
+        }
+        weight[s] = m->in_time[s] * h;
+        of[s] = r->drive;
+        combine(r, u, u, m->in_time[s] != 0 ? s + 1 : s, weight, of);
         solve_all(ode, fac, u);
     }
     for (size_t i = 0; i < n; i++) {
@@ -252,28 +249,39 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     return GSL_SUCCESS;
 }
 
+/* The stages and `more` vectors of the block with their weights, into a vector of the caller. */
+static void combine_inside(const rodas *r, const double *weight, int more, double *const *vector,
+                           double *out) {
+    double *of[MOST_STAGES + 2];
+    memcpy(of, r->u, sizeof r->u);
+    memcpy(of + r->with->stages, vector, (size_t)more * sizeof *vector);
+    combine(r, r->inside, r->zero, r->with->stages + more, weight, of);
+    memcpy(out, r->inside, r->n * sizeof *out);
+}
+
 void rfy_rodas_dense(const void *state, double s, double *y) {
     const rodas *r = state;
     const coefficients *m = r->with;
-    double weight[MOST_STAGES];
+    double weight[MOST_STAGES + 2], *const ends[] = {r->start, r->end};
     for (int k = 0; k < m->stages; k++)
         weight[k] = s * (1 - s) * (m->dense[0][k] + s * (m->dense[1][k] + s * m->dense[2][k]));
-    for (size_t i = 0; i < r->n; i++)
-        y[i] = (1 - s) * r->start[i] + s * r->end[i];
-    add(r->n, y, m->stages, weight, r->u);
+    weight[m->stages] = 1 - s;
+    weight[m->stages + 1] = s;
+    combine_inside(r, weight, 2, ends, y);
 }
 
 void rfy_rodas_slope(const void *state, double s, double h, double *slope) {
     const rodas *r = state;
     const coefficients *m = r->with;
-    double weight[MOST_STAGES];
+    double weight[MOST_STAGES + 1], *const rise[] = {r->inside};
     for (int k = 0; k < m->stages; k++) {
         const double d0 = m->dense[0][k], d1 = m->dense[1][k], d2 = m->dense[2][k];
         weight[k] = (d0 + s * (2 * (d1 - d0) + s * (3 * (d2 - d1) - 4 * s * d2))) / h;
     }
     for (size_t i = 0; i < r->n; i++)
-        slope[i] = (r->end[i] - r->start[i]) / h;
-    add(r->n, slope, m->stages, weight, r->u);
+        r->inside[i] = r->end[i] - r->start[i];
+    weight[m->stages] = 1 / h;
+    combine_inside(r, weight, 1, rise, slope);
 }
 
 static int rodas_set_driver(void *state, const gsl_odeiv2_driver *driver) {

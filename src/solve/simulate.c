@@ -476,6 +476,8 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->ode = rfy_ode_new(arena, net, options->tolerance);
     sim->ode->set_controls = set_controls;
     sim->ode->context = sim;
+    if (options->targets_only)
+        rfy_ode_totals_only(sim->ode);
     const size_t n = (size_t)sim->ode->n;
     sim->y = RFY_NEW(arena, n, double);
     sim->y_start = RFY_NEW(arena, n, double);
