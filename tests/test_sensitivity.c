@@ -325,7 +325,7 @@ static void example(void **state) {
     assert_int_equal(s->status, RFY_OK);
     assert_true(s->n_targets <= MOST);
     /* runs of many inner states take their time */
-    const size_t most = rfy_network_states(system->network) > 100 ? 1 : 3;
+    const size_t most = rfy_network_states(system->network) > 100 ? 2 : 3;
     size_t count = choose(all, n, s, chosen, most);
     assert_int_equal(count, most);
     for (size_t j = 0; j < count; j++) {

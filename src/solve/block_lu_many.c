@@ -9,27 +9,37 @@ rfy_packed_rows *rfy_block_lu_packed(rfy_arena *arena, const rfy_block_lu *lu, i
 }
 
 /* Row i of the blocks at `from` up to `to` of a row. */
-RFY_INLINE int put_blocks(const rfy_block_lu *lu, int from, int to, int i, rfy_packed_rows *out,
-                          int n) {
-    const int g = lu->g;
+static void put_blocks(const rfy_block_lu *lu, const double *const value[3], int from, int to,
+                       int i, rfy_packed_rows *out) {
     for (int p = from; p < to; p++)
-        n = rfy_packed_put(out, n, (const double *)(lu->value + p * lu->size) + i,
-                           lu->lanes * RFY_LANES, g, lu->order[lu->column[p]] * g);
-    return n;
+        rfy_packed_put(out, value, p * lu->size * RFY_LANES + i, lu->lanes * RFY_LANES, lu->g,
+                       lu->order[lu->column[p]] * lu->g);
+}
+
+static bool any_exchange(const rfy_block_lu *lu) {
+    int moved = 0;
+    for (int r = 0; r < lu->n; r++)
+        for (int i = 0; i < lu->g; i++)
+            moved |= lu->pivot[r * lu->g + i] ^ i;
+    return moved != 0;
 }
 
 void rfy_block_lu_pack(const rfy_block_lu *lu, rfy_packed_rows *out) {
     const int g = lu->g, stride = lu->lanes * RFY_LANES;
-    int n = 0;
+    const double *own = (const double *)lu->value, *const value[3] = {own, own, own};
+    const bool exchanges = any_exchange(lu);
+    if (!exchanges && out->serves-- > 0 && rfy_packed_fetch(out, 1, value, &out->value))
+        return;
     rfy_packed_begin(out);
     for (int r = 0; r < lu->n; r++)
         for (int i = 0; i < g && lu->start[r] < lu->diagonal[r]; i++) {
-            n = put_blocks(lu, lu->start[r], lu->diagonal[r], i, out, n);
-            rfy_packed_row(out, n, lu->order[r] * g + i, 1);
+            const int first = out->entries;
+            put_blocks(lu, value, lu->start[r], lu->diagonal[r], i, out);
+            rfy_packed_row(out, first, lu->order[r] * g + i, -1);
         }
     for (int r = lu->n - 1; r >= 0; r--) {
-        const int own = lu->order[r] * g, *pivot = lu->pivot + r * g;
-        const double *d = (const double *)(lu->value + lu->diagonal[r] * lu->size);
+        const int row = lu->order[r] * g, *pivot = lu->pivot + r * g,
+                  d = lu->diagonal[r] * lu->size * RFY_LANES;
         int place[RFY_MAX_GASES]; /* rows as pivoting ordered them */
         for (int i = 0; i < g; i++)
             place[i] = i;
@@ -38,16 +48,21 @@ void rfy_block_lu_pack(const rfy_block_lu *lu, rfy_packed_rows *out) {
                 const int t = place[i];
                 place[i] = place[pivot[i]];
                 place[pivot[i]] = t;
-                n = rfy_packed_exchange(out, own + i, own + pivot[i]);
+                rfy_packed_exchange(out, row + i, row + pivot[i]);
             }
         for (int i = 0; i < g; i++) {
-            n = put_blocks(lu, lu->diagonal[r] + 1, lu->start[r + 1], place[i], out, n);
-            n = rfy_packed_put(out, n, d + i, stride, i, own);
-            rfy_packed_row(out, n, own + i, 1);
+            const int first = out->entries;
+            put_blocks(lu, value, lu->diagonal[r] + 1, lu->start[r + 1], place[i], out);
+            rfy_packed_put(out, value, d + i, stride, i, row);
+            rfy_packed_row(out, first, row + i, -1);
         }
         for (int i = g - 1; i >= 0; i--) {
-            n = rfy_packed_put(out, n, d + (i + 1) * stride + i, stride, g - 1 - i, own + i + 1);
-            rfy_packed_row(out, n, own + i, d[i * stride + i]);
+            const int first = out->entries;
+            rfy_packed_put(out, value, d + (i + 1) * stride + i, stride, g - 1 - i, row + i + 1);
+            rfy_packed_row(out, first, row + i, d + i * stride + i);
         }
     }
+    rfy_packed_fetch(out, 1, value, &out->value);
+    if (exchanges)
+        out->serves = 0;
 }

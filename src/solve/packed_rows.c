@@ -2,13 +2,74 @@
 
 rfy_packed_rows *rfy_packed_rows_new(rfy_arena *arena, int m, int most_rows, int most_entries) {
     rfy_packed_rows *p = RFY_NEW(arena, 1, rfy_packed_rows);
-    p->m = m;
-    p->row = RFY_NEW(arena, (size_t)most_rows + 1, int); /* one behind the last is written to */
-    p->count = RFY_NEW(arena, (size_t)most_rows + 1, int);
-    p->factor = RFY_NEW(arena, (size_t)most_rows + 1, double);
-    p->value = RFY_NEW(arena, (size_t)most_entries + 1, double);
-    p->from = RFY_NEW(arena, (size_t)most_entries + 1, int);
+    const size_t rows = (size_t)most_rows + 1, entries = (size_t)most_entries + 1;
+    p->m = m; /* one behind the last is written to */
+    p->row = RFY_NEW(arena, rows, int);
+    p->count = RFY_NEW(arena, rows, int);
+    p->factor = RFY_NEW(arena, rows, double);
+    p->factor_at = RFY_NEW(arena, rows, int);
+    p->value = RFY_NEW(arena, entries, double);
+    p->from = RFY_NEW(arena, entries, int);
+    p->at = RFY_NEW(arena, entries, int);
+    p->zero = RFY_NEW(arena, entries, int);
     return p;
+}
+
+void rfy_packed_put(rfy_packed_rows *p, const double *const matrix[3], int at, int step, int count,
+                    int row) {
+    const int stride = p->m * RFY_LANES;
+    for (int j = 0, place = row * stride; j < count; j++, place += stride, at += step) {
+        const int there = rfy_packed_any(matrix[0][at], matrix[1][at], matrix[2][at]);
+        p->from[p->entries] = place;
+        p->at[p->entries] = at;
+        p->zero[p->zeros] = at;
+        p->entries += there;
+        p->zeros += !there;
+    }
+}
+
+void rfy_packed_row(rfy_packed_rows *p, int first, int row, int factor_at) {
+    p->row[p->n] = row * p->m;
+    p->count[p->n] = p->entries - first;
+    p->factor_at[p->n] = factor_at;
+    p->factor[p->n] = 1;
+    p->n += p->entries > first || factor_at >= 0;
+}
+
+void rfy_packed_exchange(rfy_packed_rows *p, int row, int other) {
+    p->row[p->n] = row * p->m;
+    p->factor_at[p->n] = -1;
+    p->count[p->n++] = -1;
+    p->at[p->entries] = 0;
+    p->from[p->entries++] = other * p->m * RFY_LANES;
+}
+
+RFY_INLINE bool fetch(const rfy_packed_rows *p, const int n, const double *const matrix[],
+                      double *const value[]) {
+    const int *at = p->at, *zero = p->zero;
+    unsigned long long left = 0;
+    for (int k = 0; k < p->entries; k++) {
+        RFY_UNROLL
+        for (int i = 0; i < n; i++)
+            value[i][k] = matrix[i][at[k]];
+    }
+    for (int k = 0; k < p->zeros; k++) {
+        RFY_UNROLL
+        for (int i = 0; i < n; i++) {
+            unsigned long long bits;
+            memcpy(&bits, &matrix[i][zero[k]], sizeof bits);
+            left |= bits;
+        }
+    }
+    return 2 * left == 0; /* but for the sign */
+}
+
+bool rfy_packed_fetch(const rfy_packed_rows *p, int n, const double *const matrix[],
+                      double *const value[]) {
+    for (int r = 0; r < p->n; r++)
+        if (p->factor_at[r] >= 0)
+            p->factor[r] = matrix[0][p->factor_at[r]];
+    return n == 3 ? fetch(p, 3, matrix, value) : fetch(p, 1, matrix, value);
 }
 
 /* sum += (minus: -=) f y */

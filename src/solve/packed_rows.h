@@ -1,5 +1,7 @@
 /* Sparse rows without their zeros: gases that do not meet leave most of a block empty. Entries
- * stand in the order they are used in; places are in vectors of m to a row. */
+ * stand in the order they are used in. What is zero changes slowly, so that rows once packed serve
+ * for several matrices: their entries are fetched anew, and packed anew where a zero has become
+ * none. */
 #ifndef RFY_SOLVE_PACKED_ROWS_H
 #define RFY_SOLVE_PACKED_ROWS_H
 
@@ -13,15 +15,20 @@ typedef struct rfy_packed_rows {
     int *row;       /* [n] where its own vectors stand, in vectors */
     int *count;     /* [n] entries; -1: no row, an exchange of `row` with the entry `from` */
     double *factor; /* [n] what the sum is multiplied by at last */
+    int *factor_at; /* [n] where it comes from in the matrix; -1 = it is 1 */
     double *value;  /* entries */
     int *from;      /* entries: where vectors stand, in numbers */
+    int *at;        /* entries: where they come from in the matrix */
     int entries;
+    int *zero, zeros; /* what was left out, in the matrix */
+    int serves;       /* so many more times */
 } rfy_packed_rows;
 
 rfy_packed_rows *rfy_packed_rows_new(rfy_arena *arena, int m, int most_rows, int most_entries);
 
 static inline void rfy_packed_begin(rfy_packed_rows *p) {
-    p->n = p->entries = 0;
+    p->n = p->entries = p->zeros = 0;
+    p->serves = 16;
 }
 
 /* 1 when one of them is not zero, without a branch. */
@@ -33,39 +40,17 @@ RFY_INLINE int rfy_packed_any(double a, double b, double c) {
     return 2 * (bits[0] | bits[1] | bits[2]) != 0; /* but for the sign */
 }
 
-/* Entries behind the n that are there: `count` of them, `step` apart, for rows from `row` on. Those
- * of 0 leave no trace. Returns how many there are now. */
-RFY_INLINE int rfy_packed_put(rfy_packed_rows *p, int n, const double *entry, int step, int count,
-                              int row) {
-    double *value = p->value;
-    int *from = p->from;
-    const int stride = p->m * RFY_LANES;
-    for (int j = 0, place = row * stride; j < count; j++, place += stride, entry += step) {
-        value[n] = *entry;
-        from[n] = place;
-        n += rfy_packed_any(*entry, 0, 0);
-    }
-    return n;
-}
+/* Entries behind those that are there: `count` of them, from `at` on by `step`, for rows from `row`
+ * on. Those that are 0 in each of the three matrices are left out. */
+void rfy_packed_put(rfy_packed_rows *p, const double *const matrix[3], int at, int step, int count,
+                    int row);
+/* Ends a row whose entries began behind `first`; one that does nothing leaves no trace. */
+void rfy_packed_row(rfy_packed_rows *p, int first, int row, int factor_at);
+void rfy_packed_exchange(rfy_packed_rows *p, int row, int other);
 
-/* Ends a row, with n entries up to there; one that does nothing leaves no trace. */
-RFY_INLINE void rfy_packed_row(rfy_packed_rows *p, int n, int row, double factor) {
-    const int count = n - p->entries;
-    p->row[p->n] = row * p->m;
-    p->count[p->n] = count;
-    p->factor[p->n] = factor;
-    p->n += count > 0 || factor != 1;
-    p->entries = n;
-}
-
-/* Exchanges two rows. */
-RFY_INLINE int rfy_packed_exchange(rfy_packed_rows *p, int row, int other) {
-    p->row[p->n] = row * p->m;
-    p->count[p->n++] = -1;
-    p->value[p->entries] = 0;
-    p->from[p->entries] = other * p->m * RFY_LANES;
-    return ++p->entries;
-}
+/* Entries of n matrices (1 or 3) to `value`; false when they have to be packed anew. */
+bool rfy_packed_fetch(const rfy_packed_rows *p, int n, const double *const matrix[],
+                      double *const value[]);
 
 /* Rows one after the other, x := factor (x - sum of value x[from]), in place. */
 void rfy_packed_solve(const rfy_packed_rows *p, rfy_v4 *x);

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include "solve/columns.h"
 #include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
@@ -40,6 +41,8 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->s_start = RFY_NEW(arena, block, rfy_v4);
     t->s_inside = RFY_NEW(arena, block, rfy_v4);
     t->s = RFY_NEW(arena, block, rfy_v4);
+    t->growth = RFY_NEW(arena, (size_t)(net->n_free * t->m), rfy_v4);
+    t->grows = RFY_NEW(arena, (size_t)net->n_free, bool);
     for (int i = 0; i < 3; i++)
         t->slope[i] = RFY_NEW(arena, states, double);
     t->valve = RFY_NEW(arena, (size_t)net->n_valves * RFY_D_MOTION * c, double);
@@ -95,6 +98,10 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
         for (int k = 0; k < v->n_edges && !v->whole; k++)
             t->flow_wanted[v->edge[k]] = true;
         t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
+        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
+            ((double *)(t->growth + v->node[k] * t->m))[p] = v->growth[k];
+            t->grows[v->node[k]] = true;
+        }
         rfy_start_state(v->net, y[1]);
         for (int i = 0; i < t->rows; i++) {
             const int state = i < free ? i : i - free + rfy_network_inner(net);
@@ -266,6 +273,25 @@ static void reading(rfy_tangent *t, int gauge, double time, const double *y, con
 
 /* ---- along the run ---- */
 
+/* rows += sign factor by, one factor a row */
+RFY_INLINE void add_to_rows(int n, rfy_v4 *rows, double sign, const double *factor,
+                            const rfy_v4 *by, int m, const int w) {
+    for (int i = 0; i < n; i++) {
+        const double f = sign * factor[i];
+        RFY_UNROLL
+        for (int v = 0; v < w; v++)
+            rows[i * m + v] += f * by[v];
+    }
+}
+
+RFY_WIDE
+static void add_rows(int n, int m, rfy_v4 *rows, double sign, const double *factor,
+                     const rfy_v4 *by) {
+#define ADD(c, stride, w) add_to_rows(n, rows + (c), sign, factor, by + (c), stride, w)
+    RFY_BY_COLUMNS(m, ADD)
+#undef ADD
+}
+
 /* What a growing volume drives: s counts moles beyond those of a place that is as much larger at
  * the same pressure, s = dn/dq - n dlnV/dq, so that a small volume near a pump, which follows at
  * once, does not turn round-off of the state into flow. Its drive is the change of n in time, as
@@ -273,16 +299,10 @@ static void reading(rfy_tangent *t, int gauge, double time, const double *y, con
  * once). */
 void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, const double *slope,
                       double sign) {
-    const int g = t->net->mixture.n, c = t->columns;
-    for (int p = 0; p < t->n; p++) {
-        const rfy_neighbour *v = &t->neighbour[p];
-        for (int k = 0; k < v->n_nodes && !v->whole; k++) {
-            const double by = sign * v->growth[k], *d = slope + v->node[k] * g;
-            double *b = rfy_tangent_row(point->b, t, v->node[k] * g) + p;
-            for (int i = 0; i < g; i++)
-                b[i * c] -= by * d[i];
-        }
-    }
+    const int g = t->net->mixture.n;
+    for (int k = 0; k < t->net->n_free; k++)
+        if (t->grows[k])
+            add_rows(g, t->m, point->b + k * g * t->m, -sign, slope + k * g, t->growth + k * t->m);
 }
 
 /* What is stepped is r = s + f dT/dq with T the last switching, that is the derivative at a fixed
@@ -291,12 +311,11 @@ void rfy_tangent_grow(const rfy_tangent *t, const rfy_tangent_point *point, cons
  * f dT/dq */
 void rfy_tangent_shift(const rfy_tangent *t, const double *f, double sense, rfy_v4 *rows) {
     const int free = t->net->n_free * t->net->mixture.n, skipped = rfy_network_inner(t->net);
-    for (int i = 0; i < t->rows && t->shifted; i++) {
-        const double by = sense * f[i < free ? i : i - free + skipped];
-        double *row = rfy_tangent_row(rows, t, i);
-        for (int p = 0; p < t->columns; p++)
-            row[p] += by * t->shift[p];
-    }
+    if (!t->shifted)
+        return;
+    add_rows(free, t->m, rows, sense, f, (const rfy_v4 *)t->shift);
+    add_rows(t->rows - free, t->m, rows + free * t->m, sense, f + skipped,
+             (const rfy_v4 *)t->shift);
 }
 
 /* From s to out, which may be the same. */

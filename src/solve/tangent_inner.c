@@ -5,12 +5,18 @@
 
 enum { STAGES = RFY_LINEAR_STAGES, INPUTS = RFY_LINEAR_INPUTS, MOST = 128 /* states of a store */ };
 
+typedef struct rfy_wide_stages {
+    rfy_v4 fac, a[STAGES][STAGES], c[STAGES][STAGES], part[STAGES][3], driven[STAGES][3];
+    int only[STAGES]; /* the one of the three that a stage is at, or -1 */
+} wide_stages;
+
 rfy_inner_step *rfy_inner_step_new(rfy_arena *arena, const rfy_network *net, int m) {
     rfy_inner_step *w = RFY_NEW(arena, 1, rfy_inner_step);
     w->net = net;
     w->m = m;
     w->store = RFY_NEW(arena, (size_t)net->n_stores, rfy_inner_answer);
     w->way = RFY_NEW(arena, 4 * STAGES * MOST, double);
+    w->wide = RFY_NEW(arena, 1, wide_stages);
     for (int i = 0; i < net->n_stores; i++) {
         rfy_inner_answer *q = &w->store[i];
         q->lanes = (net->store[i].n + RFY_LANES - 1) / RFY_LANES * RFY_LANES;
@@ -20,6 +26,21 @@ rfy_inner_step *rfy_inner_step_new(rfy_arena *arena, const rfy_network *net, int
         q->end = RFY_NEW(arena, (size_t)(INPUTS * q->lanes), double);
     }
     return w;
+}
+
+static void widen(const rfy_linear_stages *s, wide_stages *out) {
+    out->fac = rfy_all(s->fac);
+    for (int k = 0; k < STAGES; k++) {
+        for (int l = 0; l < k; l++) {
+            out->a[k][l] = rfy_all(s->a[k][l]);
+            out->c[k][l] = rfy_all(s->c[k][l]);
+        }
+        for (int i = 0; i < 3; i++) {
+            out->part[k][i] = rfy_all(s->part[k][i]);
+            out->driven[k][i] = rfy_all(s->driven[k][i]);
+        }
+        out->only[k] = s->part[k][0] == 1 ? 0 : s->part[k][2] == 1 ? 2 : -1;
+    }
 }
 
 /* Of four states: stage values by every input, and the end. */
@@ -32,14 +53,20 @@ typedef struct replies {
  *     (fac - a0) u_k = a_k (x + sum a_kl u_l) + c_k (N + sum a_kl v_l) + c0 v_k + sum c_kl u_l
  *                      + drift_k (a' x + c' N) + b_k + drift_k b'
  * for x, N, each v and each b in turn as the only one that is not zero. */
-RFY_INLINE void run_stages(const rfy_linear_stages *s, const rfy_v4 a[3], const rfy_v4 c[3],
-                           bool fed, replies *r) {
+RFY_INLINE void run_stages(const wide_stages *s, const rfy_v4 a[3], const rfy_v4 c[3], bool fed,
+                           replies *r) {
     const rfy_v4 inverse = 1 / (s->fac - a[0]), own = c[0] * inverse;
     RFY_UNROLL
     for (int k = 0; k < STAGES; k++) {
-        const double *part = s->part[k], *driven = s->driven[k];
-        const rfy_v4 here = part[0] * a[0] + part[1] * a[1] + part[2] * a[2],
-                     gas = part[0] * c[0] + part[1] * c[1] + part[2] * c[2];
+        const rfy_v4 *part = s->part[k], *driven = s->driven[k];
+        rfy_v4 here, gas;
+        if (s->only[k] < 0) {
+            here = part[0] * a[0] + part[1] * a[1] + part[2] * a[2];
+            gas = part[0] * c[0] + part[1] * c[1] + part[2] * c[2];
+        } else {
+            here = a[s->only[k]];
+            gas = c[s->only[k]];
+        }
         rfy_v4 by[STAGES], x = driven[0] * a[0] + driven[1] * a[1] + driven[2] * a[2],
                            n = driven[0] * c[0] + driven[1] * c[1] + driven[2] * c[2];
         RFY_UNROLL
@@ -60,7 +87,7 @@ RFY_INLINE void run_stages(const rfy_linear_stages *s, const rfy_v4 a[3], const 
         }
         r->stage[k][k] = own;
         for (int i = 0; i < 3 && fed; i++) {
-            rfy_v4 b = rfy_all(driven[i]);
+            rfy_v4 b = driven[i];
             RFY_UNROLL
             for (int l = 0; l < k; l++)
                 b += by[l] * r->fed[l][i];
@@ -68,7 +95,7 @@ RFY_INLINE void run_stages(const rfy_linear_stages *s, const rfy_v4 a[3], const 
         }
     }
     /* the last stage begins with the sum of a_kl u_l, and its own u is added */
-    const double *last = s->a[STAGES - 1];
+    const rfy_v4 *last = s->a[STAGES - 1];
     rfy_v4 x = 1 + r->start[STAGES - 1], n = r->gas[STAGES - 1];
     RFY_UNROLL
     for (int l = 0; l < STAGES - 1; l++) {
@@ -100,7 +127,7 @@ RFY_INLINE double sum_of(rfy_v4 x) {
 /* Answers of all states of a store; of u by the states and by b to `way`. Lanes behind the last
  * state answer nothing. */
 RFY_WIDE
-static void answer(const rfy_linear_stages *s, const rfy_linear *const a[3], int first, int n,
+static void answer(const wide_stages *s, const rfy_linear *const a[3], int first, int n,
                    rfy_inner_answer *q, double *way) {
     rfy_v4 gas[STAGES] = {{0}}, stage[STAGES][STAGES] = {{{0}}};
     for (int j = 0; j < n; j += RFY_LANES) {
@@ -170,13 +197,25 @@ static void gather_rows(const double *way, int lanes, int n, const rfy_v4 *rows,
 /* One vector of the rows of a store that b feeds. */
 RFY_WIDE static void gather_fed(const rfy_inner_answer *q, const double *way, int n,
                                 const rfy_v4 *const b[3], rfy_v4 *own, rfy_v4 *fed, int m) {
-    for (int k = 0; k < 3; k++) {
+    rfy_v4 stage[STAGES];
+    RFY_UNROLL
+    for (int k = 0; k < STAGES; k++)
+        stage[k] = own[k * m];
+    for (int i = 0; i < 3; i++) {
+        const double *f = way + (i + 1) * STAGES * q->lanes;
         rfy_v4 sum = rfy_all(0);
-        gather(way + (k + 1) * STAGES * q->lanes, q->lanes, n, b[k], own, m, 1);
-        for (int j = 0; j < n; j++)
-            sum += b[k][j * m];
-        fed[k * m] = sum;
+        for (int j = 0; j < n; j++, f++) {
+            const rfy_v4 x = b[i][j * m];
+            sum += x;
+            RFY_UNROLL
+            for (int k = 0; k < STAGES; k++)
+                stage[k] += f[k * q->lanes] * x;
+        }
+        fed[i * m] = sum;
     }
+    RFY_UNROLL
+    for (int k = 0; k < STAGES; k++)
+        own[k * m] = stage[k];
 }
 
 void rfy_inner_step_begin(rfy_inner_step *w, const rfy_linear_stages *stages,
@@ -184,12 +223,13 @@ void rfy_inner_step_begin(rfy_inner_step *w, const rfy_linear_stages *stages,
                           const rfy_fed *const fed[3], const rfy_v4 *s) {
     const rfy_network *net = w->net;
     const int m = w->m, free = net->n_free * net->mixture.n, skipped = rfy_network_inner(net);
+    widen(stages, w->wide);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *store = &net->store[i];
         const int first = store->first - skipped, row = (free + first) * m;
         rfy_inner_answer *q = &w->store[i];
         q->is_fed = fed[0][i] | fed[1][i] | fed[2][i];
-        answer(stages, a, first, store->n, q, w->way);
+        answer(w->wide, a, first, store->n, q, w->way);
         memset(q->own, 0, (size_t)(STAGES * m) * sizeof *q->own);
         gather_rows(w->way, q->lanes, store->n, s + row, q->own, m);
         for (int v = 0; v < m && q->is_fed; v++) {
@@ -202,37 +242,46 @@ void rfy_inner_step_begin(rfy_inner_step *w, const rfy_linear_stages *stages,
 
 /* The gas loses d(sum of x)/dt - b, and the stage equations of the sum, U, are
  *     fac U_k = sum of (d x/dt)_k + sum c_kl U_l . */
+RFY_WIDE
+static void feel(rfy_inner_answer *q, const rfy_linear_stages *stages, const int k, int m,
+                 const rfy_v4 *start, const rfy_v4 *const stage[], rfy_v4 *rhs) {
+    for (int v = 0; v < m; v++) {
+        rfy_v4 u = q->own[k * m + v] + q->by_start[k] * start[v], rest = rfy_all(0);
+        for (int l = 0; l < k; l++) {
+            u += q->by_stage[k][l] * stage[l][v];
+            rest += stages->c[k][l] * q->u[l * m + v];
+        }
+        for (int l = 0; l < 3 && (q->is_fed & rfy_fed_at(v)); l++)
+            rest += stages->driven[k][l] * q->fed[l * m + v];
+        q->u[k * m + v] = u;
+        rhs[v] -= stages->fac * u - rest;
+    }
+}
+
 void rfy_inner_step_feel(rfy_inner_step *w, const rfy_linear_stages *stages, int k,
                          const rfy_v4 *start, rfy_v4 *const stage[], rfy_v4 *rhs) {
     const rfy_network *net = w->net;
-    const int m = w->m;
     for (int i = 0; i < net->n_stores; i++) {
-        const rfy_store *store = &net->store[i];
-        const int at = (store->node * net->mixture.n + store->gas) * m;
-        rfy_inner_answer *q = &w->store[i];
-        for (int v = 0; v < m; v++) {
-            rfy_v4 u = q->own[k * m + v] + q->by_start[k] * start[at + v], rest = rfy_all(0);
-            for (int l = 0; l < k; l++) {
-                u += q->by_stage[k][l] * stage[l][at + v];
-                rest += stages->c[k][l] * q->u[l * m + v];
-            }
-            for (int l = 0; l < 3 && (q->is_fed & rfy_fed_at(v)); l++)
-                rest += stages->driven[k][l] * q->fed[l * m + v];
-            q->u[k * m + v] = u;
-            rhs[at + v] -= stages->fac * u - rest;
-        }
+        const int at = (net->store[i].node * net->mixture.n + net->store[i].gas) * w->m;
+        const rfy_v4 *gas[STAGES];
+        for (int l = 0; l < k; l++)
+            gas[l] = stage[l] + at;
+        feel(&w->store[i], stages, k, w->m, start + at, gas, rhs + at);
     }
+}
+
+RFY_WIDE
+static void follow(rfy_v4 *u, double by, const rfy_v4 *stage, int m) {
+    for (int v = 0; v < m; v++)
+        u[v] += by * stage[v];
 }
 
 void rfy_inner_step_follow(rfy_inner_step *w, int k, rfy_v4 *const stage[]) {
     const rfy_network *net = w->net;
-    const int m = w->m;
     for (int i = 0; i < net->n_stores; i++) {
-        const rfy_store *store = &net->store[i];
-        const int at = (store->node * net->mixture.n + store->gas) * m;
+        const int at = (net->store[i].node * net->mixture.n + net->store[i].gas) * w->m;
         rfy_inner_answer *q = &w->store[i];
-        for (int v = 0; v < m; v++)
-            q->u[k * m + v] += q->by_stage[k][k] * stage[k][at + v];
+        follow(q->u + k * w->m, q->by_stage[k][k], stage[k] + at, w->m);
     }
 }
 

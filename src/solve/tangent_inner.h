@@ -17,7 +17,7 @@ typedef struct rfy_linear rfy_linear;
 
 enum { RFY_LINEAR_STAGES = 6, RFY_LINEAR_INPUTS = 2 + RFY_LINEAR_STAGES + 3 };
 
-/* The method over a step, and its stages for the linear equations: */
+/* The method over a step, and its stages for the linear equations. */
 typedef struct rfy_linear_stages {
     double fac;
     double a[RFY_LINEAR_STAGES][RFY_LINEAR_STAGES],
@@ -49,6 +49,7 @@ typedef struct rfy_inner_step {
     const rfy_network *net;
     int m;
     rfy_inner_answer *store;
+    struct rfy_wide_stages *wide; /* the stages, each number in all lanes of a vector */
     double *way; /* scratch: of u by the states at the beginning and the three b, stage by stage */
 } rfy_inner_step;
 

@@ -76,7 +76,8 @@ struct rfy_tangent {
     rfy_store_state *warmer_at; /* … and what it was worked out for */
     bool any_baked;             /* some neighbour's is */
     double *slope[3];
-    bool any_growth;
+    rfy_v4 *growth; /* [free node * m] of volumes, by columns, where places only grow … */
+    bool any_growth, *grows; /* … and whether there is any; [free node] */
 };
 
 /* A and b at an instant. early: the limit from before it (clocks that end there still run). The run

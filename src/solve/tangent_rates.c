@@ -52,17 +52,26 @@ void rfy_tangent_feed(const rfy_tangent *t, rfy_tangent_point *out, int store, i
     out->fed[store] |= rfy_fed_at(column / RFY_LANES);
 }
 
+RFY_INLINE void make_zero(int rows, rfy_v4 *out, int m, const int w) {
+    for (int i = 0; i < rows; i++) {
+        RFY_UNROLL
+        for (int v = 0; v < w; v++)
+            out[i * m + v] = rfy_all(0);
+    }
+}
+
 RFY_WIDE
-static void make_zero(int n, rfy_v4 *out) {
-    for (int i = 0; i < n; i++)
-        out[i] = rfy_all(0);
+static void make_rows_zero(int rows, int m, rfy_v4 *out) {
+#define ZERO(c, stride, w) make_zero(rows, out + (c), stride, w)
+    RFY_BY_COLUMNS(m, ZERO)
+#undef ZERO
 }
 
 /* b = 0; of inner rows only what is not. */
 static void clear(const rfy_tangent *t, rfy_tangent_point *out) {
     const rfy_network *net = t->net;
     const int free = net->n_free * net->mixture.n, m = t->m, skipped = rfy_network_inner(net);
-    make_zero(free * m, out->b);
+    make_rows_zero(free, m, out->b);
     for (int i = 0; i < net->n_stores; i++) {
         const rfy_store *s = &net->store[i];
         rfy_v4 *rows = out->b + (free + s->first - skipped) * m;
@@ -129,33 +138,10 @@ void rfy_tangent_flows(const rfy_tangent *t, const rfy_tangent_flow *list, int n
         flow_of_four(t, four, waiting);
 }
 
-static rfy_tangent_flow ask(const rfy_tangent *t, const rfy_network *net, int e, double *flow) {
-    const int g = t->net->mixture.n;
-    return (rfy_tangent_flow){net, e, t->apparent + t->net->edge[e].from * g,
-                              t->apparent + t->net->edge[e].to * g, flow};
-}
-
 enum { ASKED_AT_ONCE = 64 };
 
 static bool asks(const rfy_tangent *t, const rfy_neighbour *v) {
     return !v->unsuited && !v->whole && v->n_edges > 0 && t->net->n_edges > 0;
-}
-
-/* Flows of the run itself where some neighbour's differ. */
-static void know_flows(rfy_tangent *t) {
-    const int g = t->net->mixture.n;
-    rfy_tangent_flow list[ASKED_AT_ONCE] = {{0}};
-    int n = 0;
-    for (int e = 0; e < t->net->n_edges; e++) {
-        if (!t->flow_wanted[e] || is_shut(&t->net->edge[e], t->controls))
-            continue;
-        list[n++] = ask(t, t->net, e, t->flow + e * g);
-        if (n == ASKED_AT_ONCE) {
-            rfy_tangent_flows(t, list, n);
-            n = 0;
-        }
-    }
-    rfy_tangent_flows(t, list, n);
 }
 
 static void add_difference(rfy_tangent *t, rfy_v4 *b, int column, int e, const double *now) {
@@ -181,32 +167,50 @@ static void by_edges_outside(rfy_tangent *t, const rfy_neighbour *v, int column,
         }
 }
 
-static void by_edges(rfy_tangent *t, rfy_v4 *b) {
+/* Flows asked for that wait for their answer; of the run itself (column -1) and beside it. */
+typedef struct questions {
+    rfy_tangent_flow list[ASKED_AT_ONCE];
+    int column[ASKED_AT_ONCE], n;
+    double flow[ASKED_AT_ONCE * RFY_MAX_GASES];
+} questions;
+
+static void have_answered(rfy_tangent *t, questions *q, rfy_v4 *b) {
+    rfy_tangent_flows(t, q->list, q->n);
+    for (int i = 0; i < q->n; i++)
+        if (q->column[i] >= 0)
+            add_difference(t, b, q->column[i], q->list[i].edge, q->list[i].flow);
+    q->n = 0;
+}
+
+static void ask(rfy_tangent *t, questions *q, const rfy_network *net, int e, int column,
+                rfy_v4 *b) {
     const int g = t->net->mixture.n;
-    rfy_tangent_flow list[ASKED_AT_ONCE] = {{0}};
-    int column[ASKED_AT_ONCE], n = 0;
-    double now[ASKED_AT_ONCE * RFY_MAX_GASES];
-    know_flows(t);
+    const rfy_edge *edge = &t->net->edge[e];
+    if (is_shut(edge, t->controls))
+        return;
+    q->column[q->n] = column;
+    q->list[q->n] =
+        (rfy_tangent_flow){net, e, t->apparent + edge->from * g, t->apparent + edge->to * g,
+                           column < 0 ? t->flow + e * g : q->flow + q->n * g};
+    if (++q->n == ASKED_AT_ONCE)
+        have_answered(t, q, b);
+}
+
+static void by_edges(rfy_tangent *t, rfy_v4 *b) {
+    questions q;
+    q.n = 0;
+    for (int e = 0; e < t->net->n_edges; e++)
+        if (t->flow_wanted[e])
+            ask(t, &q, t->net, e, -1, b);
     for (int p = 0; p < t->n; p++) {
         const rfy_neighbour *v = &t->neighbour[p];
-        if (asks(t, v) && v->fixed)
-            by_edges_outside(t, v, p, b);
-        for (int k = 0; k < v->n_edges && asks(t, v) && !v->fixed; k++) {
-            if (is_shut(&t->net->edge[v->edge[k]], t->controls))
-                continue;
-            column[n] = p;
-            list[n] = ask(t, v->net, v->edge[k], now + n * g);
-            if (++n < ASKED_AT_ONCE)
-                continue;
-            rfy_tangent_flows(t, list, n);
-            for (int i = 0; i < n; i++)
-                add_difference(t, b, column[i], list[i].edge, list[i].flow);
-            n = 0;
-        }
+        for (int k = 0; k < v->n_edges && asks(t, v) && !v->fixed; k++)
+            ask(t, &q, v->net, v->edge[k], p, b);
     }
-    rfy_tangent_flows(t, list, n);
-    for (int i = 0; i < n; i++)
-        add_difference(t, b, column[i], list[i].edge, list[i].flow);
+    have_answered(t, &q, b);
+    for (int p = 0; p < t->n; p++)
+        if (asks(t, &t->neighbour[p]) && t->neighbour[p].fixed)
+            by_edges_outside(t, &t->neighbour[p], p, b);
 }
 
 double rfy_tangent_emission(const rfy_tangent *t, const rfy_emitter *e, double age, double factor,

@@ -43,26 +43,20 @@ rfy_linear_step *rfy_linear_step_new(rfy_arena *arena, const rfy_network *net,
 /* A of free rows at the three instants without what is zero at all of them. */
 static void pack(rfy_linear_step *w, const rfy_linear *const a[3]) {
     const rfy_blocks *pattern = w->pattern;
-    const int g = pattern->g, stride = w->m * RFY_LANES;
-    double *first = w->value[0], *second = w->value[1], *third = w->value[2];
-    int n = 0, *from = w->packed->from;
-    rfy_packed_begin(w->packed);
+    const int g = pattern->g;
+    const double *const value[3] = {a[0]->value, a[1]->value, a[2]->value};
+    rfy_packed_rows *out = w->packed;
+    if (out->serves-- > 0 && rfy_packed_fetch(out, 3, value, w->value))
+        return;
+    rfy_packed_begin(out);
     for (int r = 0; r < pattern->n_columns; r++)
         for (int i = 0; i < g; i++) {
-            for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++) {
-                const int at = (k * g + i) * g;
-                const double *x = a[0]->value + at, *y = a[1]->value + at, *z = a[2]->value + at;
-                int place = pattern->column[k] * g * stride;
-                for (int j = 0; j < g; j++, place += stride) {
-                    first[n] = x[j];
-                    second[n] = y[j];
-                    third[n] = z[j];
-                    from[n] = place;
-                    n += rfy_packed_any(x[j], y[j], z[j]);
-                }
-            }
-            rfy_packed_row(w->packed, n, r * g + i, 1);
+            const int first = out->entries;
+            for (int k = pattern->start[r]; k < pattern->start[r + 1]; k++)
+                rfy_packed_put(out, value, (k * g + i) * g, 1, g, pattern->column[k] * g);
+            rfy_packed_row(out, first, r * g + i, -1);
         }
+    rfy_packed_fetch(out, 3, value, w->value);
 }
 
 /* out += A x with these values of it. */
@@ -149,15 +143,24 @@ RFY_INLINE void combine(size_t n, const beginning *g, const int k, const bool mi
     const rfy_v4 *restrict s = g->s, *restrict b0 = g->b[0], *restrict b1 = g->b[1],
                            *restrict b2 = g->b[2], *restrict drift = g->drift;
     rfy_v4 *restrict stage = g->stage, *restrict own = g->u[k];
+    const rfy_v4 *u[RFY_LINEAR_STAGES];
+    rfy_v4 a[RFY_LINEAR_STAGES], c[RFY_LINEAR_STAGES]; /* kept in registers */
+    const rfy_v4 part[3] = {rfy_all(g->part[0]), rfy_all(g->part[1]), rfy_all(g->part[2])},
+                 along = rfy_all(g->driven);
+    RFY_UNROLL
+    for (int j = 0; j < k; j++) {
+        u[j] = g->u[j];
+        a[j] = rfy_all(g->a[j]);
+        c[j] = rfy_all(g->c[j]);
+    }
     for (size_t i = 0; i < n; i++) {
-        rfy_v4 x = s[i],
-               r = mixed ? g->part[0] * b0[i] + g->part[1] * b1[i] + g->part[2] * b2[i] : b0[i];
+        rfy_v4 x = s[i], r = mixed ? part[0] * b0[i] + part[1] * b1[i] + part[2] * b2[i] : b0[i];
         if (driven)
-            r += g->driven * drift[i];
+            r += along * drift[i];
         RFY_UNROLL
         for (int j = 0; j < k; j++) {
-            x += g->a[j] * g->u[j][i];
-            r += g->c[j] * g->u[j][i];
+            x += a[j] * u[j][i];
+            r += c[j] * u[j][i];
         }
         stage[i] = x;
         own[i] = r;
@@ -176,8 +179,8 @@ RFY_INLINE void combine_so_many(size_t n, const beginning *g, int k, const bool 
         CASE(3);
         CASE(4);
         CASE(5);
-    default:
-        combine(n, g, k, mixed, driven);
+    default: /* the first, with none before it */
+        combine(n, g, 0, mixed, driven);
         break;
     }
 #undef CASE

@@ -15,10 +15,15 @@ if(TARGET by_klu)
   add_custom_target(bench_linear COMMAND linear USES_TERMINAL VERBATIM)
 endif()
 
-# cmake --build BUILD --target bench_derivatives: a run with derivatives of 20 numbers over one without.
+# cmake --build BUILD --target bench_derivatives: a run with derivatives of 20 numbers over one without, in time;
+# bench_derivatives_counted: in instructions.
 add_executable(derivatives EXCLUDE_FROM_ALL bench/derivatives.c bench/curve.c)
 target_link_libraries(derivatives PRIVATE test_support)
 add_custom_target(bench_derivatives COMMAND derivatives USES_TERMINAL VERBATIM)
+file(GLOB rarefy_examples CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/examples/*.json)
+add_custom_target(bench_derivatives_counted
+  COMMAND sh ${CMAKE_CURRENT_SOURCE_DIR}/bench/derivatives.sh $<TARGET_FILE:derivatives> ${rarefy_examples}
+  DEPENDS derivatives USES_TERMINAL VERBATIM)
 
 # cmake --build BUILD --target bench_precision: time against error, ours and other solvers, with a picture.
 # Python calls the same right-hand side in a shared library, so the sources are compiled once more for that.

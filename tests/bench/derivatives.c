@@ -3,7 +3,9 @@
  * included), for every example; and how far the times of targets' derivatives at that tolerance are
  * from those at one a thousandth of it.
  *
- * usage: derivatives [TOLERANCE [NUMBERS]]      3e-4 and 20 without any */
+ * usage: derivatives [TOLERANCE [NUMBERS]]      3e-4 and 20 without any
+ *        derivatives plain|with FILE            one run, for counting instructions in it
+ *                                               (derivatives.sh) */
 #define _POSIX_C_SOURCE 200809L
 #include <glob.h>
 #include <math.h>
@@ -16,7 +18,12 @@
 #include "support/replay.h"
 #include "support/support.h"
 
-static double plain(const rfy_system *system, double tolerance) {
+/* Seen by name from outside, so that the count begins and ends with them. */
+#define COUNTED __attribute__((noinline))
+double derivatives_plain(const rfy_system *system, double tolerance);
+double derivatives_with(const rfy_system *system, const rfy_sensitivity_options *o);
+
+COUNTED double derivatives_plain(const rfy_system *system, double tolerance) {
     rfy_sim_options o = {.tolerance = tolerance};
     double began = test_seconds();
     rfy_sim *sim = rfy_sim_new(system->network, &o, NULL);
@@ -25,7 +32,7 @@ static double plain(const rfy_system *system, double tolerance) {
     return test_seconds() - began;
 }
 
-static double with(const rfy_system *system, const rfy_sensitivity_options *o) {
+COUNTED double derivatives_with(const rfy_system *system, const rfy_sensitivity_options *o) {
     rfy_arena *arena = rfy_arena_new();
     double began = test_seconds();
     rfy_sensitivities_of(arena, system, o);
@@ -52,7 +59,34 @@ static double error(const rfy_system *system, rfy_sensitivity_options o) {
     return worst;
 }
 
+static rfy_sensitivity_options options_of(rfy_arena *arena, const rfy_system *system,
+                                          double tolerance, size_t wanted) {
+    rfy_sensitivity_options o = {.tolerance = tolerance, .targets_only = true};
+    o.parameter = rfy_parameters_all(arena, system, &o.n_parameters);
+    o.n_parameters = o.n_parameters < wanted ? o.n_parameters : wanted;
+    return o;
+}
+
+static int one(const char *what, const char *path) {
+    char *text = test_read_file(path, NULL);
+    rfy_system *system = test_system(text);
+    rfy_arena *arena = rfy_arena_new();
+    const rfy_sensitivity_options o = options_of(arena, system, 3e-4, 20);
+    if (strcmp(what, "plain") == 0)
+        derivatives_plain(system, o.tolerance);
+    else
+        derivatives_with(system, &o);
+    rfy_arena_free(arena);
+    rfy_system_free(system);
+    free(text);
+    return 0;
+}
+
 int main(int argc, char **argv) {
+    if (argc == 3 && (strcmp(argv[1], "plain") == 0 || strcmp(argv[1], "with") == 0)) {
+        gsl_set_error_handler_off();
+        return one(argv[1], argv[2]);
+    }
     double tolerance = argc > 1 ? atof(argv[1]) : 3e-4;
     size_t wanted = argc > 2 ? (size_t)atol(argv[2]) : 20;
     glob_t files;
@@ -65,13 +99,11 @@ int main(int argc, char **argv) {
         char *text = test_read_file(files.gl_pathv[i], NULL);
         rfy_system *system = test_system(text);
         rfy_arena *arena = rfy_arena_new();
-        rfy_sensitivity_options o = {.tolerance = tolerance, .targets_only = true};
-        o.parameter = rfy_parameters_all(arena, system, &o.n_parameters);
-        o.n_parameters = o.n_parameters < wanted ? o.n_parameters : wanted;
+        const rfy_sensitivity_options o = options_of(arena, system, tolerance, wanted);
         double bare[BENCH_ROUNDS], carried[BENCH_ROUNDS], ratio[BENCH_ROUNDS];
         for (int k = 0; k < BENCH_ROUNDS; k++) {
-            bare[k] = plain(system, tolerance);
-            carried[k] = with(system, &o);
+            bare[k] = derivatives_plain(system, tolerance);
+            carried[k] = derivatives_with(system, &o);
             ratio[k] = carried[k] / bare[k];
         }
         printf("%-28s %8zu %9.2f %9.2f %8.2f %10.1e\n", strrchr(files.gl_pathv[i], '/') + 1,
