@@ -43,7 +43,8 @@ struct rfy_tangent {
     /* quick: where s stands when it is behind the run, and where the last step of s began */
     rfy_tangent_place now, before;
     bool behind;
-    rfy_v4 *s; /* now */
+    bool resting, never_rests; /* quick: nothing of s is asked for any more; it will be */
+    rfy_v4 *s;                 /* now */
 
     /* clocks; [.. * columns] */
     double *valve, *pump, *heat;                       /* [part * RFY_D_MOTION * columns] */
