@@ -90,6 +90,12 @@ static void a_step_that_walls_hold_up(void **state) {
     assert_true(plain->target[0].time_late > 1.5 * plain->target[0].time);
     assert_close(r->target[0].time_late, plain->target[0].time_late, 2e-3, 0, "late");
     assert_close(r->target[0].time_early, plain->target[0].time_early, 0.02, 0, "early");
+    rfy_run_options o = RFY_RUN_OPTIONS_INIT;
+    o.without_scatter = true;
+    rfy_result *bare = test_run(system, &o, RFY_OK);
+    assert_close(bare->target[0].time, plain->target[0].time, 1e-12, 0, "the same run");
+    assert_true(isnan(bare->target[0].time_early) && isnan(bare->target[0].time_late));
+    rfy_result_free(bare);
     rfy_result_free(plain);
     rfy_result_free(r);
     rfy_system_free(system);

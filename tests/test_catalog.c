@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "core/dims.h"
 #include "flow/piece.h"
 #include "gas/catalog_read.h"
 #include "pump/pump.h"
@@ -304,6 +305,40 @@ static void broken_tables_are_refused(void **state) {
     assert_true(good);
 }
 
+/* Units that cannot be read are told, not printed; and the program has none then. */
+static void broken_units_are_told(void **state) {
+    (void)state;
+    static const char head[] =
+        "symbol,name,dimension,numerator,denominator,offset,m,kg,s,K,mol,source,status\n";
+    static const struct {
+        const char *rows, *wanted;
+    } cases[] = {{"m,metre,length,1,1,0,1,0,0,0,0,SI,R\n", NULL},
+                 {"m,metre,length,one,1,0,1,0,0,0,0,SI,R\n", "line 2: a factor is not a product"},
+                 {"m,metre,length,1,0.0254/0,0,1,0,0,0,0,SI,R\n", "line 2: a factor"},
+                 {"m,metre,length,1*,1,0,1,0,0,0,0,SI,R\n", "line 2: a factor"},
+                 {"m,metre\n", "line 2: the row has 2 cells"}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const char *text = rfy_arena_printf(arena, "%s%s", head, cases[i].rows);
+        const rfy_embedded tables[] = {{"units", text, strlen(text)}, {NULL, NULL, 0}};
+        const rfy_units *units = rfy_units_read(arena, tables);
+        const char *trouble = rfy_units_trouble(units);
+        if (!cases[i].wanted)
+            assert_null(trouble);
+        else if (!trouble || !strstr(trouble, cases[i].wanted))
+            fail_msg("case %zu: %s", i, trouble ? trouble : "accepted");
+        assert_int_equal(rfy_units_count(units), cases[i].wanted ? 0 : 1);
+    }
+    const rfy_embedded none[] = {{NULL, NULL, 0}};
+    assert_non_null(strstr(rfy_units_trouble(rfy_units_read(arena, none)), "missing"));
+    assert_null(catalog->trouble);
+    rfy_problems *problems = rfy_problems_new("");
+    rfy_catalog_tell(catalog, problems);
+    assert_int_equal(rfy_problems_errors(problems), 0);
+    rfy_catalog_tell(&(rfy_catalog){.trouble = "table gases, line 3"}, problems);
+    assert_int_equal(rfy_problems_errors(problems), 1);
+    rfy_problems_free(problems);
+}
+
 /* The line in a message is that of the file. */
 static void messages_name_the_line(void **state) {
     (void)state;
@@ -439,6 +474,7 @@ int main(void) {
         cmocka_unit_test(surfaces_have_their_data),
         cmocka_unit_test(bores_are_those_of_the_standards),
         cmocka_unit_test(broken_tables_are_refused),
+        cmocka_unit_test(broken_units_are_told),
         cmocka_unit_test(messages_name_the_line),
         cmocka_unit_test(every_topic_is_written),
         cmocka_unit_test(tables_keep_their_cells),

@@ -118,10 +118,12 @@ typedef struct rfy_run_options {
                                  RFY_METHOD_MSBDF */
     const struct rfy_band_options *band; /* also find bands (studies.h), not with a fault; NULL =
                                             the quick estimate of time_early and time_late alone */
+    bool without_scatter; /* not even that estimate: time_early and time_late are NaN, and two runs
+                             of their own are spared */
 } rfy_run_options;
 
 #define RFY_RUN_OPTIONS_INIT                                                                       \
-    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, RFY_NOT_WANTED, NULL }
+    { RFY_METHOD_RODAS, 0, NULL, 0, 0, NULL, NULL, RFY_NOT_WANTED, NULL, false }
 
 typedef enum rfy_event_kind {
     RFY_EVENT_START,   /* the beginning of the run */

@@ -195,6 +195,12 @@ bool cli_reader_left(FILE *stream) {
     return poll(&pipe, 1, 0) == 1 && (pipe.revents & POLLERR) && !(pipe.revents & POLLNVAL);
 }
 
+int cli_why_not(FILE *stream) {
+    clearerr(stream);
+    errno = 0;
+    return fputc('\n', stream) == EOF || fflush(stream) != 0 ? errno : 0;
+}
+
 rfy_status cli_output_close(cli_output *output, rfy_status status) {
     cli_busy_end();
     errno = 0;
@@ -208,6 +214,8 @@ rfy_status cli_output_close(cli_output *output, rfy_status status) {
     FILE *stream = output->stream;
     const bool unread = bad && cli_reader_left(stream);
     output->stream = NULL;
+    if (bad && !why && !unread && ferror(stream))
+        why = cli_why_not(stream);
     if (fclose(stream) != 0 && !bad) {
         bad = true;
         why = errno;

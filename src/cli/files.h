@@ -27,6 +27,9 @@ rfy_status cli_output_open(cli_output *output, const char *path);
 rfy_status cli_output_close(cli_output *output, rfy_status status);
 /* Whether the stream is a pipe that no one reads any more. */
 bool cli_reader_left(FILE *stream);
+/* The errno of a stream that failed earlier, when that is no longer known: a line end more is
+ * refused for the same reason. 0 = it is not. */
+int cli_why_not(FILE *stream);
 /* Leaves everything as it was. */
 void cli_output_abandon(cli_output *output);
 /* The same when a study gave no result at all: says so, and returns the exit code, which is never

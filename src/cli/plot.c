@@ -125,6 +125,7 @@ static rfy_status run_plot(const cli_call *call) {
     status = cli_study_begin(call, &study);
     rfy_status code = status;
     if (status == RFY_OK) {
+        study.options.without_scatter = true; /* curves do not show it */
         status = rfy_run(&result, study.system, &study.options);
         how.pressure_unit = study.unit;
         how.measured = log;

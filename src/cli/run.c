@@ -104,6 +104,7 @@ static rfy_status run_run(const cli_call *call) {
     options.sensitivities = cli_has(call, "sensitivities")                  ? RFY_WANTED
                             : cli_has(call, "json") || cli_has(call, "csv") ? RFY_NOT_WANTED
                                                                             : RFY_IF_CHEAP;
+    options.without_scatter = cli_has(call, "csv"); /* a series does not tell it */
     cli_watch_interrupt();
     if (status == RFY_OK && cli_has(call, "gauge") && !cli_has(call, "measured"))
         status = cli_misuse(call->command, "--gauge goes with --measured");

@@ -203,11 +203,16 @@ static rfy_status finish(target *t, rfy_status status) {
     errno = 0;
     if (t->stream && (fflush(t->stream) != 0 || ferror(t->stream)) && status != RFY_USAGE)
         status = RFY_IO_FAILED;
-    if (t->stream && t->stream != stdout && fclose(t->stream) != 0)
+    int why = errno;
+    if (status == RFY_IO_FAILED && !why && !unread && t->stream && ferror(t->stream))
+        why = cli_why_not(t->stream);
+    if (t->stream && t->stream != stdout && fclose(t->stream) != 0 && status != RFY_IO_FAILED) {
         status = RFY_IO_FAILED;
+        why = errno;
+    }
     if (status == RFY_IO_FAILED && !unread)
-        cli_complain("%s: cannot be written%s%s", t->name, errno ? ": " : "",
-                     errno ? strerror(errno) : "");
+        cli_complain("%s: cannot be written%s%s", t->name, why ? ": " : "",
+                     why ? strerror(why) : "");
     if (status == RFY_INTERRUPTED)
         cli_complain("interrupted after %zu points%s", t->n_kept + t->n_new,
                      t->stream != stdout ? "; --resume goes on from there" : "");

@@ -93,7 +93,8 @@ bool rfy_decimal_quick(double size, int digits, uint64_t *n, double *rest, int *
         *exponent = e;
         if (whole >= least && *n < most)
             return true;
-        if (whole >= least && *n == most && whole < most) { /* rounded up to the next power of ten */
+        if (whole >= least && *n == most &&
+            whole < most) { /* rounded up to the next power of ten */
             *n = least;
             *rest /= 10;
             *exponent = e + 1;
@@ -106,8 +107,14 @@ bool rfy_decimal_quick(double size, int digits, uint64_t *n, double *rest, int *
 
 rfy_decimal rfy_decimal_from(bool negative, uint64_t n, int digits, int exponent) {
     rfy_decimal d = {.negative = negative, .n = digits, .exponent = exponent};
-    for (int i = digits; i-- > 0; n /= 10)
-        d.digit[i] = (char)('0' + n % 10);
+    int i = digits;
+    for (; i > 1; i -= 2, n /= 100) { /* two at a time */
+        const unsigned two = (unsigned)(n % 100);
+        d.digit[i - 1] = (char)('0' + two % 10);
+        d.digit[i - 2] = (char)('0' + two / 10);
+    }
+    if (i > 0)
+        d.digit[0] = (char)('0' + n % 10);
     while (d.n > 1 && d.digit[d.n - 1] == '0')
         d.n--;
     return d;

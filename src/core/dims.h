@@ -28,11 +28,16 @@ typedef struct rfy_unit {
 } rfy_unit;
 
 struct rfy_units {
+    const char *trouble; /* NULL = none; else there are no units */
     size_t n;
     rfy_unit *unit;
     size_t n_spellings; /* symbols first, then what people write in their place */
     const char **spelling;
     size_t *meaning; /* index of the unit */
 };
+
+/* From one of these tables, which end with a NULL name: tests feed broken ones. */
+struct rfy_embedded;
+const rfy_units *rfy_units_read(rfy_arena *arena, const struct rfy_embedded *tables);
 
 #endif

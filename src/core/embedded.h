@@ -10,8 +10,9 @@ typedef struct rfy_embedded {
 } rfy_embedded;
 
 extern const rfy_embedded rfy_embedded_tables[]; /* ends with a NULL name */
-/* What the page of a run is made of, by data/embed_page.cmake: "style", "script", and where the chart
- * library was there at build time "chart-script", "chart-style", "chart-version", "chart-terms". */
+/* What the page of a run is made of, by data/embed_page.cmake: "style", "script", and where the
+ * chart library was there at build time "chart-script", "chart-style", "chart-version",
+ * "chart-terms". */
 extern const rfy_embedded rfy_embedded_page[];
 
 #endif

@@ -241,12 +241,22 @@ static char *lay_out(char *buffer, const rfy_decimal *d, int low, int high) {
         *to = '\0';
         return buffer;
     }
-    for (int i = exponent < 0 ? exponent : 0; i < d->n || i <= exponent; i++) {
-        if (i == exponent + 1 && i > 0)
-            *to++ = '.';
-        *to++ = i >= 0 && i < d->n ? d->digit[i] : '0';
-        if (exponent < 0 && i == exponent)
-            *to++ = '.';
+    const size_t n = (size_t)d->n;
+    if (exponent < 0) { /* 0.00ddd */
+        const size_t zeros = (size_t)-exponent - 1;
+        memcpy(to, "0.0000000000000000", 2 + zeros);
+        memcpy(to + 2 + zeros, d->digit, n);
+        to += 2 + zeros + n;
+    } else if (exponent + 1 < d->n) { /* dd.d */
+        const size_t whole = (size_t)exponent + 1;
+        memcpy(to, d->digit, whole);
+        to[whole] = '.';
+        memcpy(to + whole + 1, d->digit + whole, n - whole);
+        to += n + 1;
+    } else { /* ddd00 */
+        memcpy(to, d->digit, n);
+        memset(to + n, '0', (size_t)exponent + 1 - n);
+        to += exponent + 1;
     }
     *to = '\0';
     return buffer;
@@ -295,6 +305,8 @@ char *rfy_write_number(char *buffer, double value) {
     }
     /* 15 digits always survive decimal -> double -> decimal, so if they give the value back, their
      * trailing zeros can go; only subnormal numbers need fewer still. 17 always give it back. */
+    if (!(fabs(value) > 0))
+        return memcpy(buffer, "0", 2);
     rfy_decimal shortest;
     if (quick_shortest(value, &shortest))
         return lay_out(buffer, &shortest, -5, 17);

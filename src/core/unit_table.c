@@ -1,4 +1,3 @@
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include "core/csv.h"
@@ -6,25 +5,20 @@
 #include "core/embedded.h"
 #include "core/text.h"
 
-static void broken_table(int line, const char *what) {
-    fprintf(stderr, "rarefy: built-in table units, line %d: %s\n", line, what);
-    exit(1);
-}
-
-/* A product and quotient of numbers: "101325*1e-6", "459.67*5/9". */
-static double factor_value(const char *text, int line) {
-    double value = 1;
+/* A product and quotient of numbers: "101325*1e-6", "459.67*5/9". False when it is none. */
+static bool factor_value(const char *text, double *value) {
+    *value = 1;
     for (char op = '*';;) {
         double x = 0;
         size_t used = rfy_read_number(text, &x);
         if (used == 0 || (op == '/' && x <= 0 && x >= 0))
-            broken_table(line, "a factor is not a number");
-        value = op == '/' ? value / x : value * x;
+            return false;
+        *value = op == '/' ? *value / x : *value * x;
         op = text[used];
         if (op == '\0')
-            return value;
+            return true;
         if (op != '*' && op != '/')
-            broken_table(line, "a factor is not a product of numbers");
+            return false;
         text += used + 1;
     }
 }
@@ -38,26 +32,31 @@ static void add_spellings(rfy_arena *arena, rfy_units *units, const char *names,
     }
 }
 
-const rfy_units *rfy_units_new(rfy_arena *arena) {
+static const rfy_units *broken(rfy_arena *arena, rfy_units *units, int line, const char *what) {
+    *units =
+        (rfy_units){.trouble = rfy_arena_printf(arena, "table units, line %d: %s", line, what)};
+    return units;
+}
+
+const rfy_units *rfy_units_read(rfy_arena *arena, const rfy_embedded *table) {
     enum { SYMBOL, NAME, DIMENSION, NUMERATOR, DENOMINATOR, OFFSET, BASES, SOURCE = 11, STATUS };
     static const char *const columns[] = {
         "symbol", "name", "dimension", "numerator", "denominator", "offset", "m",
         "kg",     "s",    "K",         "mol",       "source",      "status"};
     const size_t n_columns = sizeof columns / sizeof columns[0];
-    const rfy_embedded *table = rfy_embedded_tables;
+    rfy_units *units = RFY_NEW(arena, 1, rfy_units);
     while (table->name && strcmp(table->name, "units") != 0)
         table++;
     rfy_csv csv;
     rfy_csv_error error;
     if (!table->name)
-        broken_table(0, "the table is missing");
+        return broken(arena, units, 0, "the table is missing");
     if (!rfy_csv_read(arena, table->text, table->length, &csv, &error))
-        broken_table(error.line, error.what);
+        return broken(arena, units, error.line, error.what);
     for (size_t c = 0; c < n_columns; c++)
         if (csv.n_columns != n_columns || strcmp(csv.column[c], columns[c]) != 0)
-            broken_table(1, "the columns are not the expected ones");
+            return broken(arena, units, 1, "the columns are not the expected ones");
 
-    rfy_units *units = RFY_NEW(arena, 1, rfy_units);
     units->n = csv.n_rows;
     units->unit = RFY_NEW(arena, csv.n_rows, rfy_unit);
     size_t spellings = csv.n_rows;
@@ -71,9 +70,10 @@ const rfy_units *rfy_units_new(rfy_arena *arena) {
     for (size_t i = 0; i < csv.n_rows; i++) {
         const char *const *cell = csv.cell + i * n_columns;
         rfy_unit *u = &units->unit[i];
-        u->numerator = factor_value(cell[NUMERATOR], csv.line[i]);
-        u->denominator = factor_value(cell[DENOMINATOR], csv.line[i]);
-        u->offset = factor_value(cell[OFFSET], csv.line[i]);
+        if (!factor_value(cell[NUMERATOR], &u->numerator) ||
+            !factor_value(cell[DENOMINATOR], &u->denominator) ||
+            !factor_value(cell[OFFSET], &u->offset))
+            return broken(arena, units, csv.line[i], "a factor is not a product of numbers");
         for (int b = 0; b < RFY_BASE_ANGLE; b++)
             u->base[b] = (signed char)strtol(cell[BASES + b], NULL, 10);
         u->base[RFY_BASE_ANGLE] = strcmp(cell[DIMENSION], "angle") == 0;
@@ -93,6 +93,14 @@ const rfy_units *rfy_units_new(rfy_arena *arena) {
     for (size_t i = 0; i < csv.n_rows; i++)
         add_spellings(arena, units, csv.cell[i * n_columns + NAME], i);
     return units;
+}
+
+const rfy_units *rfy_units_new(rfy_arena *arena) {
+    return rfy_units_read(arena, rfy_embedded_tables);
+}
+
+const char *rfy_units_trouble(const rfy_units *units) {
+    return units->trouble;
 }
 
 size_t rfy_units_count(const rfy_units *units) {

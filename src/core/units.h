@@ -55,6 +55,8 @@ typedef struct rfy_units rfy_units;
 
 /* Reads the built-in table; lives in the arena. */
 const rfy_units *rfy_units_new(rfy_arena *arena);
+/* What is wrong with the table, which then has no units; NULL = nothing (a test holds that). */
+const char *rfy_units_trouble(const rfy_units *units);
 
 typedef struct rfy_unit_row {
     const char *symbol, *dimension, *factor, *offset, *source, *status;

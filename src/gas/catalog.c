@@ -2,7 +2,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 #include "core/csv.h"
@@ -400,6 +399,13 @@ static void read_pumps(reader *r) {
     }
 }
 
+void rfy_catalog_tell(const rfy_catalog *catalog, rfy_problems *problems) {
+    const rfy_place nowhere = {0};
+    if (catalog->trouble)
+        rfy_problem_add(problems, RFY_ERROR, &nowhere, NULL, NULL,
+                        "the built-in data are broken: %s", catalog->trouble);
+}
+
 bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog *catalog,
                       char *message) {
     *catalog = (rfy_catalog){0};
@@ -415,18 +421,19 @@ bool rfy_catalog_read(rfy_arena *arena, const rfy_embedded *tables, rfy_catalog 
     read_vapours(&r);
     read_bores(&r);
     read_pumps(&r);
-    open_table(&r, "units", &catalog->unit_table);
     return r.good;
 }
 
 const rfy_catalog *rfy_catalog_new(rfy_arena *arena) {
     char message[RFY_CATALOG_MESSAGE];
     rfy_catalog *catalog = RFY_NEW(arena, 1, rfy_catalog);
-    if (!rfy_catalog_read(arena, rfy_embedded_tables, catalog, message)) {
-        fprintf(stderr, "rarefy: the built-in data are broken: %s\n", message);
-        exit(EXIT_FAILURE);
-    }
-    catalog->units = rfy_units_new(arena);
+    const rfy_units *units = rfy_units_new(arena);
+    const char *trouble = rfy_units_trouble(units);
+    if (!rfy_catalog_read(arena, rfy_embedded_tables, catalog, message))
+        trouble = rfy_arena_strdup(arena, message);
+    if (trouble)
+        *catalog = (rfy_catalog){.trouble = trouble};
+    catalog->units = units;
     return catalog;
 }
 

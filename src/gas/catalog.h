@@ -83,6 +83,7 @@ typedef struct rfy_table { /* a data file as it is, for `rarefy list` */
 } rfy_table;
 
 typedef struct rfy_catalog {
+    const char *trouble; /* what is wrong with the tables, which are empty then; NULL = nothing */
     const rfy_units *units;
     size_t n_species;
     const rfy_species *species;
@@ -95,14 +96,17 @@ typedef struct rfy_catalog {
     const rfy_diffusivity *diffusivity;
     const rfy_getter_row *getter;
     const rfy_vapour *vapour;
-    rfy_table gases, materials, permeation, bores, pumps, unit_table;
+    rfy_table gases, materials, permeation, bores, pumps;
     rfy_table sites, diffusion, getters, vapours;
 } rfy_catalog;
 
 /* Everything in `arena`. The embedded texts are part of the program, so this cannot fail on valid
- * builds; a broken table ends the program with a message naming table, line and column (and a test
- * reads all). */
+ * builds (a test reads all); with a broken table all are empty, and `trouble` names table, line and
+ * column. Whoever reads a description tells it. */
 const rfy_catalog *rfy_catalog_new(rfy_arena *arena);
+
+/* Adds its trouble, if there is any. */
+void rfy_catalog_tell(const rfy_catalog *catalog, rfy_problems *problems);
 
 /* -1 when there is none. Case matters ("CO" is not "Co"). */
 int rfy_species_find(const rfy_catalog *catalog, const char *name);

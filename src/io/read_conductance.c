@@ -246,6 +246,7 @@ rfy_status rfy_conductance_find(rfy_conductance_result **out, const char *piece,
     size_t errors = problems->errors;
     box->arena = arena;
     *out = NULL;
+    rfy_catalog_tell(a.catalog, problems);
     rfy_status status =
         rfy_read_piece(arena, a.catalog, piece, settings, n_settings, problems, &read);
     read_gas(&a, o->gas ? o->gas : "N2", &x);

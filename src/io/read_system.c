@@ -15,7 +15,9 @@ rfy_status rfy_system_read_sharing(rfy_system **out, const rfy_catalog *catalog,
     *out = NULL;
     system->arena = arena;
     system->catalog = catalog ? catalog : rfy_catalog_new(arena);
-    if (rfy_read_description(arena, system->catalog, text, length, settings, n_settings, problems,
+    rfy_catalog_tell(system->catalog, problems);
+    if (!system->catalog->trouble &&
+        rfy_read_description(arena, system->catalog, text, length, settings, n_settings, problems,
                              &description)) {
         system->description = description;
         system->network = rfy_network_new(arena, system->catalog, description, problems);

@@ -165,19 +165,21 @@ rfy_status rfy_page_open(rfy_page *page, FILE *out, const rfy_write_options *opt
     }
     if (strlen(unit) >= sizeof page->unit)
         return RFY_USAGE;
-    rfy_arena *arena = rfy_arena_new();
-    rfy_quantity_error error;
+    const bool pascal = strcmp(unit, "Pa") == 0;
     double factor = 1, offset = 0;
-    bool good =
-        rfy_parse_unit(rfy_units_new(arena), unit, RFY_DIM_PRESSURE, &factor, &offset, &error);
-    rfy_arena_free(arena);
-    if (!good || !(factor > 0) || offset != 0)
-        return RFY_USAGE;
+    if (!pascal) { /* the table of units is read for it */
+        rfy_arena *arena = rfy_arena_new();
+        rfy_quantity_error error;
+        bool good =
+            rfy_parse_unit(rfy_units_new(arena), unit, RFY_DIM_PRESSURE, &factor, &offset, &error);
+        rfy_arena_free(arena);
+        if (!good || !(factor > 0) || offset != 0)
+            return RFY_USAGE;
+    }
     snprintf(page->unit, sizeof page->unit, "%s", unit);
     page->unit_Pa = factor;
     /* Workshop habit: throughput in the unit of pressure times litres a second, but SI with pascal.
      */
-    bool pascal = strcmp(unit, "Pa") == 0;
     snprintf(page->load_unit, sizeof page->load_unit, "%s%s%s", unit, RFY_GLUE,
              pascal ? "m3/s" : "L/s");
     page->load_unit_SI = pascal ? 1 : factor * 1e-3;

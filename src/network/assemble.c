@@ -43,19 +43,21 @@ static void assume_from_pump(void *context, const char *text) {
     rfy_build_assume(context, "%s", text);
 }
 
-#define GROW(array, n, cap)                                                                        \
+/* Room for one more in a list of the network; at first for as many as one it is like has. */
+#define GROW(list, count, cap)                                                                     \
     do {                                                                                           \
-        if ((n) == (cap)) {                                                                        \
-            int more = (cap) ? 2 * (cap) : 16;                                                     \
-            (array) =                                                                              \
-                rfy_arena_grow(b->arena, (array), (size_t)(cap), (size_t)more, sizeof *(array));   \
+        if (net->count == (cap)) {                                                                 \
+            const int usual = b->like && b->like->count > 0 ? b->like->count : 16;                 \
+            const int more = (cap) ? 2 * (cap) : usual;                                            \
+            net->list = rfy_arena_grow(b->arena, net->list, (size_t)(cap), (size_t)more,           \
+                                       sizeof *net->list);                                         \
             (cap) = more;                                                                          \
         }                                                                                          \
     } while (0)
 
 int rfy_build_node(rfy_build *b, const char *name) {
     rfy_network *net = b->net;
-    GROW(net->node, net->n_nodes, b->cap_nodes);
+    GROW(node, n_nodes, b->cap_nodes);
     rfy_node *node = &net->node[net->n_nodes];
     *node = (rfy_node){.name = name, .temperature = net->ambient_temperature, .count = 1};
     memcpy(node->start, net->ambient, sizeof node->start);
@@ -64,7 +66,7 @@ int rfy_build_node(rfy_build *b, const char *name) {
 
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to) {
     rfy_network *net = b->net;
-    GROW(net->edge, net->n_edges, b->cap_edges);
+    GROW(edge, n_edges, b->cap_edges);
     rfy_edge *edge = &net->edge[net->n_edges++];
     *edge = (rfy_edge){.name = name,
                        .part = name,
@@ -90,7 +92,7 @@ void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int
     rfy_network *net = b->net;
     if (!(area > 0))
         return;
-    GROW(net->emitter, net->n_emitters, b->cap_emitters);
+    GROW(emitter, n_emitters, b->cap_emitters);
     net->emitter[net->n_emitters++] =
         (rfy_emitter){.name = name,
                       .material = rfy_material_name(net->catalog, material),
@@ -104,7 +106,7 @@ void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int
 rfy_store *rfy_build_store(rfy_build *b, const char *name, const char *material, int node, int gas,
                            double spread) {
     rfy_network *net = b->net;
-    GROW(net->store, net->n_stores, b->cap_stores);
+    GROW(store, n_stores, b->cap_stores);
     rfy_store *store = &net->store[net->n_stores++];
     *store = (rfy_store){.name = name,
                          .material = rfy_material_name(net->catalog, material),
@@ -131,7 +133,7 @@ void rfy_build_unknown(rfy_build *b, const char *what, const char *word, const c
 
 int rfy_build_valve(rfy_build *b, const char *name, bool open) {
     rfy_network *net = b->net;
-    GROW(net->valve, net->n_valves, b->cap_valves);
+    GROW(valve, n_valves, b->cap_valves);
     net->valve[net->n_valves] = (rfy_valve){.name = name, .open = open, .line = -1, .hole_in = -1};
     return net->n_valves++;
 }

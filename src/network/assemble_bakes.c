@@ -113,8 +113,18 @@ static void find_all(rfy_build *b, rfy_problems *unheard) {
         find_orders(b, &faults[i].actions, unheard);
 }
 
+/* Orders are words: they are the same in a description that differs in numbers alone. */
+static bool is_cold(const rfy_network *like) {
+    for (int k = 0; like && k < like->n_nodes; k++)
+        if (like->node[k].heated)
+            return false;
+    return like != NULL;
+}
+
 void rfy_build_heats(rfy_build *b) {
     rfy_network *net = b->net;
+    if (is_cold(b->like))
+        return;
     rfy_problems *unheard = rfy_problems_new("");
     find_all(b, unheard);
     if (b->n_heats > 0) {

@@ -251,6 +251,7 @@ typedef struct sums {
     const rfy_controls *controls;
     const double *pressure, *seen; /* as they are, and as edges see them */
     double *rate;                  /* may be NULL with blocks */
+    double *flow;                  /* what goes through each edge is kept there; or NULL */
     rfy_blocks *blocks;
     int waiting, edge[RFY_LANES]; /* stretches that wait until there are four */
 } sums;
@@ -323,8 +324,11 @@ RFY_INLINE void add_four(sums *s, const int g) {
     if (s->rate) {
         double own[RFY_LANES][RFY_MAX_GASES], *to[RFY_LANES] = {own[0], own[1], own[2], own[3]};
         part_lanes(flow, g, to);
-        for (int k = 0; k < s->waiting; k++)
+        for (int k = 0; k < s->waiting; k++) {
             move_gas(&net->edge[s->edge[k]], g, own[k], s->rate);
+            if (s->flow)
+                memcpy(s->flow + s->edge[k] * g, own[k], (size_t)g * sizeof *s->flow);
+        }
     }
     for (int end = 0; end < 2 && s->blocks; end++) {
         double own[RFY_LANES][RFY_MAX_GASES * RFY_MAX_GASES],
@@ -356,6 +360,8 @@ RFY_INLINE void add_edges_of(sums *s, const int g) {
                    flow, s->blocks ? by[0] : NULL, s->blocks ? by[1] : NULL);
         if (s->rate)
             move_gas(edge, g, flow, s->rate);
+        if (s->flow)
+            memcpy(s->flow + e * g, flow, (size_t)g * sizeof *flow);
         for (int end = 0; end < 2 && s->blocks; end++)
             add_to_blocks(s, e, end, by[end], g);
     }
@@ -394,6 +400,7 @@ void rfy_rates_jacobian(const rfy_network *net, const rfy_controls *c, const dou
               .pressure = pressure,
               .seen = rfy_pressures_seen(net, c, pressure),
               .rate = rate,
+              .flow = rate ? c->flow : NULL,
               .blocks = m};
     add_edges(&s);
     for (int i = 0; c->frozen && i < net->n_free * g; i++)

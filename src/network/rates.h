@@ -24,6 +24,8 @@ typedef struct rfy_controls {
     rfy_store_state *store_state; /* … and what they were worked out for */
     bool frozen;   /* stores do not change; what they give off is part of `emission`, */
     double *taken; /* [n_free * n_gases] and this what they take up, 1/s; only when frozen */
+    double *flow; /* [n_edges * n_gases] of one copy of each edge that is open, mol/s, as the last
+                     Jacobian left them; NULL = nobody asks */
     double *apparent, *bent; /* scratch of warm places: pressures as the edges see them, [n_nodes *
                                 n_gases], and what their derivatives need, [n_nodes * 2] */
 } rfy_controls;

@@ -73,12 +73,12 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
     t->whole = RFY_NEW(arena, (size_t)n, rfy_controls *);
     t->pressure = RFY_NEW(arena, nodes * (size_t)g, double);
     t->pressure_of = RFY_NEW(arena, nodes * (size_t)g, double);
-    t->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
+    t->own->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
+    sim->ode->controls->flow = RFY_NEW(arena, (size_t)(net->n_edges * g), double);
     t->warmer = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_law);
     t->warmer_at = RFY_NEW(arena, (size_t)net->n_stores, rfy_store_state);
     for (int i = 0; i < net->n_stores; i++)
         t->warmer[i] = rfy_store_law_new(arena, net->store[i].n);
-    t->flow_wanted = RFY_NEW(arena, (size_t)net->n_edges, bool);
     t->rate = RFY_NEW(arena, states, double);
     t->rate_before = RFY_NEW(arena, states, double);
     t->rate_beside = RFY_NEW(arena, states, double);
@@ -95,8 +95,6 @@ rfy_tangent *rfy_tangent_new(rfy_arena *arena, rfy_sim *sim, const rfy_neighbour
         if (v->whole && !v->baked)
             t->whole[p] = rfy_controls_new(arena, v->net);
         t->any_baked = t->any_baked || v->baked;
-        for (int k = 0; k < v->n_edges && !v->whole; k++)
-            t->flow_wanted[v->edge[k]] = true;
         t->any_growth = t->any_growth || (v->n_nodes > 0 && !v->whole);
         for (int k = 0; k < v->n_nodes && !v->whole; k++) {
             ((double *)(t->growth + v->node[k] * t->m))[p] = v->growth[k];

@@ -33,8 +33,9 @@ struct rfy_memory {
     int n_passed, n_kept, n_all, cap_all;
     passed passed[MOST_STEPS];
     kept kept[MOST_KEPT];
-    bool overflown;
-    double began; /* this stretch between two switchings */
+    bool of_no_use; /* this stretch: too long, no target to come, or clocks that run on from before
+                     */
+    double began;   /* this stretch between two switchings */
     answer *target;
     rfy_snapshot **all; /* what targets may still ask for */
     /* [n] numbers that have not mattered up to now, and the instant of which that is known */
@@ -127,23 +128,42 @@ const rfy_snapshot *rfy_tangent_untouched(const rfy_tangent *t, int column) {
 
 /* ---- what is forgotten ---- */
 
+/* A valve or rotor on its way hands on when it began. */
+static bool clocks_run(const rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    for (int i = 0; i < t->net->n_valves; i++)
+        if (sim->valve[i].end > t->memory->began)
+            return true;
+    for (int i = 0; i < t->net->n_pumps; i++)
+        if (sim->pump[i].end > t->memory->began)
+            return true;
+    return false;
+}
+
+static bool all_met(const rfy_tangent *t) {
+    for (int i = 0; i < t->net->n_targets; i++)
+        if (!t->target_known[i])
+            return false;
+    return true;
+}
+
 void rfy_memory_begin(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     if (!m)
         return;
     free_unneeded(m, 0, m->n_kept);
     m->n_passed = m->n_kept = 0;
-    m->overflown = false;
     m->began = t->sim->time;
+    m->of_no_use = clocks_run(t) || all_met(t);
 }
 
 void rfy_memory_step(rfy_tangent *t, const rfy_tangent_place *from, const double *value,
                      const double *ratio, const double *pull) {
     rfy_memory *m = t->memory;
-    if (!m || m->overflown)
+    if (!m || m->of_no_use)
         return;
     if (m->n_passed == MOST_STEPS) {
-        m->overflown = true;
+        m->of_no_use = true;
         return;
     }
     const size_t blocks = blocks_of(t), rows = (size_t)t->rows;
@@ -166,7 +186,7 @@ void rfy_memory_step(rfy_tangent *t, const rfy_tangent_place *from, const double
 void rfy_tangent_lay_aside(rfy_tangent *t) {
     rfy_memory *m = t->memory;
     const size_t block = (size_t)t->rows * (size_t)t->m;
-    if (!m || m->overflown || !(t->sim->time > m->began) ||
+    if (!m || m->of_no_use || t->resting || !(t->sim->time > m->began) ||
         (m->n_kept > 0 &&
          t->sim->time - m->began < apart * (m->kept[m->n_kept - 1].time - m->began)))
         return;
@@ -195,18 +215,6 @@ void rfy_tangent_lay_aside(rfy_tangent *t) {
     k->sim = rfy_sim_save(t->sim);
 }
 
-/* A valve or rotor on its way hands on when it began. */
-static bool clocks_run(const rfy_tangent *t) {
-    const rfy_sim *sim = t->sim;
-    for (int i = 0; i < t->net->n_valves; i++)
-        if (sim->valve[i].end > t->memory->began)
-            return true;
-    for (int i = 0; i < t->net->n_pumps; i++)
-        if (sim->pump[i].end > t->memory->began)
-            return true;
-    return false;
-}
-
 static void keep_lambda(answer *a, double when, int rows, const double *x, const double *y) {
     double *to = a->lambda + a->n_lambda * rows;
     for (int i = 0; i < rows; i++)
@@ -217,7 +225,7 @@ static void keep_lambda(answer *a, double when, int rows, const double *x, const
 void rfy_memory_target(rfy_tangent *t, int target, double time, const rfy_tangent_place *from,
                        double *value, const double *ratio, const double *pull, const double *f) {
     rfy_memory *m = t->memory;
-    if (!m || m->overflown || m->n_kept == 0 || clocks_run(t))
+    if (!m || m->of_no_use || m->n_kept == 0)
         return;
     answer *a = &m->target[target];
     const int rows = t->rows, g = t->net->mixture.n, first = t->net->target[target].node * g;

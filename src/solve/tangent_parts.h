@@ -43,7 +43,8 @@ struct rfy_tangent {
     /* quick: where s stands when it is behind the run, and where the last step of s began */
     rfy_tangent_place now, before;
     bool behind;
-    rfy_v4 *s; /* now */
+    bool resting, never_rests; /* quick: nothing of s is asked for any more; it will be */
+    rfy_v4 *s;                 /* now */
 
     /* clocks; [.. * columns] */
     double *valve, *pump, *heat;                       /* [part * RFY_D_MOTION * columns] */
@@ -68,9 +69,8 @@ struct rfy_tangent {
     rfy_controls *controls, *own, *other, **whole; /* [n] of whole neighbours; controls: those of
                              the instant, own or the run's */
     const double *apparent; /* pressures as edges see them, [n_nodes * n_gases] */
-    double *pressure, *pressure_of, *flow, *rate, *rate_beside, *rate_before, *control, *warmth,
-        *column;
-    bool *flow_wanted;          /* [edge] some neighbour's differs */
+    const double *flow;     /* of the run through each open edge */
+    double *pressure, *pressure_of, *rate, *rate_beside, *rate_before, *control, *warmth, *column;
     rfy_store_law *warmer;      /* [store] at a little higher temperature, … */
     rfy_store_state *warmer_at; /* … and what it was worked out for */
     bool any_baked;             /* some neighbour's is */

@@ -1,6 +1,8 @@
 /* Quick derivatives: one stage over one or several steps of the run. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
+#include "solve/steady.h"
 #include "solve/tangent_memory.h"
 #include "solve/tangent_parts.h"
 
@@ -100,6 +102,34 @@ static bool may_wait(const rfy_tangent *t) {
     return true;
 }
 
+/* Whether s is asked for no more: all targets were met, nothing is left to act, and no gas keeps
+ * what it has, so that the steady state does not hang on what was before. */
+static bool may_rest(rfy_tangent *t) {
+    const rfy_sim *sim = t->sim;
+    const rfy_network *net = t->net;
+    if (t->never_rests || sim->n_tracks > 1 || rfy_sim_waits_for(sim))
+        return false;
+    for (int i = 0; i < net->n_targets; i++)
+        if (!t->target_known[i])
+            return false;
+    for (int i = 0; i < net->n_valves; i++)
+        if (sim->valve[i].end > sim->time)
+            return false;
+    for (int i = 0; i < net->n_pumps; i++)
+        if (sim->pump[i].end > sim->time)
+            return false;
+    for (int i = 0; i < net->n_bursts; i++)
+        if (net->burst[i].from > sim->time || net->burst[i].to > sim->time)
+            return false;
+    const int n = net->n_free * net->mixture.n;
+    bool *held = rfy_xcalloc((size_t)n, sizeof *held);
+    rfy_steady_held(sim->ode, sim->y, held);
+    for (int i = 0; i < n; i++)
+        t->never_rests = t->never_rests || held[i];
+    free(held);
+    return !t->never_rests;
+}
+
 void rfy_tangent_catch_up(rfy_tangent *t) {
     const rfy_sim *sim = t->sim;
     const size_t states = (size_t)sim->ode->n;
@@ -123,8 +153,13 @@ void rfy_tangent_catch_up(rfy_tangent *t) {
 
 void rfy_tangent_advance_quickly(rfy_tangent *t) {
     const rfy_sim *sim = t->sim;
-    if (!(sim->time > sim->step_from))
+    if (!(sim->time > sim->step_from) || t->resting)
         return;
+    t->resting = may_rest(t);
+    if (t->resting) {
+        t->behind = false;
+        return;
+    }
     if (!t->behind) {
         t->now.time = sim->step_from;
         memcpy(t->now.y, sim->y_start, (size_t)sim->ode->n * sizeof *sim->y);

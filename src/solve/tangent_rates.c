@@ -167,7 +167,7 @@ static void by_edges_outside(rfy_tangent *t, const rfy_neighbour *v, int column,
         }
 }
 
-/* Flows asked for that wait for their answer; of the run itself (column -1) and beside it. */
+/* Flows beside the run that wait for their answer. */
 typedef struct questions {
     rfy_tangent_flow list[ASKED_AT_ONCE];
     int column[ASKED_AT_ONCE], n;
@@ -177,8 +177,7 @@ typedef struct questions {
 static void have_answered(rfy_tangent *t, questions *q, rfy_v4 *b) {
     rfy_tangent_flows(t, q->list, q->n);
     for (int i = 0; i < q->n; i++)
-        if (q->column[i] >= 0)
-            add_difference(t, b, q->column[i], q->list[i].edge, q->list[i].flow);
+        add_difference(t, b, q->column[i], q->list[i].edge, q->list[i].flow);
     q->n = 0;
 }
 
@@ -189,9 +188,8 @@ static void ask(rfy_tangent *t, questions *q, const rfy_network *net, int e, int
     if (is_shut(edge, t->controls))
         return;
     q->column[q->n] = column;
-    q->list[q->n] =
-        (rfy_tangent_flow){net, e, t->apparent + edge->from * g, t->apparent + edge->to * g,
-                           column < 0 ? t->flow + e * g : q->flow + q->n * g};
+    q->list[q->n] = (rfy_tangent_flow){net, e, t->apparent + edge->from * g,
+                                       t->apparent + edge->to * g, q->flow + q->n * g};
     if (++q->n == ASKED_AT_ONCE)
         have_answered(t, q, b);
 }
@@ -199,9 +197,6 @@ static void ask(rfy_tangent *t, questions *q, const rfy_network *net, int e, int
 static void by_edges(rfy_tangent *t, rfy_v4 *b) {
     questions q;
     q.n = 0;
-    for (int e = 0; e < t->net->n_edges; e++)
-        if (t->flow_wanted[e])
-            ask(t, &q, t->net, e, -1, b);
     for (int p = 0; p < t->n; p++) {
         const rfy_neighbour *v = &t->neighbour[p];
         for (int k = 0; k < v->n_edges && asks(t, v) && !v->fixed; k++)
@@ -399,6 +394,7 @@ bool rfy_tangent_evaluate(rfy_tangent *t, double time, double local, const doubl
         memcpy(out->a.through, through, (size_t)net->n_stores * sizeof *through);
     }
     memcpy(out->f, ode->jacobian_rate, (size_t)ode->n * sizeof *out->f);
+    t->flow = ode->controls->flow;
     t->controls = ode->controls_at == local ? ode->controls : t->own;
     if (t->controls == t->own)
         rfy_sim_controls(sim, time, t->own);
@@ -420,6 +416,7 @@ bool rfy_tangent_evaluate_aside(rfy_tangent *t, double time, const double *y, bo
         sum += fabs(out->f[i]);
     if (!isfinite(sum))
         return false;
+    t->flow = t->own->flow;
     rfy_inner_slopes(net, t->own, y, t->pressure, t->column, out->a.by_x, out->a.by_n,
                      out->a.through);
     work_out_b(t, time, y, early, out);

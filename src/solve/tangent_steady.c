@@ -73,10 +73,12 @@ bool rfy_tangent_of_steady(rfy_tangent *t, rfy_ode *frozen, double time, const d
     bool fine = rfy_response_prepare(frozen, y, held);
     rfy_rates(net, frozen->controls, y, base, t->pressure_of);
     /* gases without a steady value keep what the run left of them */
-    for (int i = 0; i < free; i++)
+    for (int i = 0; i < free; i++) {
+        fine = fine && !(held[i] && t->resting); /* what it keeps is not known then */
         if (held[i])
             memcpy(rfy_tangent_row(still, t, i), rfy_tangent_row(t->s, t, i),
                    (size_t)c * sizeof(double));
+    }
     /* here in moles, volumes and all */
     add_growth(t, still, y, held, 1);
     rfy_linear a = rfy_linear_new(arena, net, frozen->jacobian);

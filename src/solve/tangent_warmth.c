@@ -107,28 +107,44 @@ static void add_to_gas(rfy_tangent *t, rfy_tangent_point *out, int row, double d
         b[p] += df * w->per * w->by[p];
 }
 
+static void add_to_edge(rfy_tangent *t, const rfy_tangent_flow *now, const warmer *w,
+                        rfy_tangent_point *out) {
+    const rfy_network *net = t->net;
+    const rfy_edge *edge = &net->edge[now->edge];
+    const int g = net->mixture.n;
+    for (int i = 0; i < g; i++) {
+        const double moved = edge->copies * (now->flow[i] - t->flow[now->edge * g + i]);
+        if (!net->node[edge->from].fixed)
+            add_to_gas(t, out, edge->from * g + i, -moved, w);
+        if (!net->node[edge->to].fixed)
+            add_to_gas(t, out, edge->to * g + i, moved, w);
+    }
+}
+
+enum { EDGES_AT_ONCE = 16 };
+
 static void edges_of(rfy_tangent *t, int node, const double *warm, const warmer *w,
                      rfy_tangent_point *out) {
     const rfy_network *net = t->net;
     const int g = net->mixture.n;
-    for (int e = 0; e < net->n_edges; e++) {
+    double flow[EDGES_AT_ONCE][RFY_MAX_GASES];
+    rfy_tangent_flow list[EDGES_AT_ONCE];
+    int n = 0;
+    for (int e = 0; e <= net->n_edges; e++) {
+        if (n == EDGES_AT_ONCE || e == net->n_edges) {
+            rfy_tangent_flows(t, list, n);
+            for (int k = 0; k < n; k++)
+                add_to_edge(t, &list[k], w, out);
+            n = 0;
+        }
         const rfy_edge *edge = &net->edge[e];
-        if ((edge->from != node && edge->to != node) ||
+        if (e == net->n_edges || (edge->from != node && edge->to != node) ||
             (edge->valve >= 0 && !(t->controls->opening[edge->valve] > 0)))
             continue;
-        double flow[2][RFY_MAX_GASES];
-        const double *a = t->apparent + edge->from * g, *b = t->apparent + edge->to * g;
-        const rfy_tangent_flow list[2] = {
-            {net, e, a, b, flow[0]},
-            {net, e, edge->from == node ? warm : a, edge->to == node ? warm : b, flow[1]}};
-        rfy_tangent_flows(t, list, 2);
-        for (int i = 0; i < g; i++) {
-            const double moved = edge->copies * (flow[1][i] - flow[0][i]);
-            if (!net->node[edge->from].fixed)
-                add_to_gas(t, out, edge->from * g + i, -moved, w);
-            if (!net->node[edge->to].fixed)
-                add_to_gas(t, out, edge->to * g + i, moved, w);
-        }
+        list[n] =
+            (rfy_tangent_flow){net, e, edge->from == node ? warm : t->apparent + edge->from * g,
+                               edge->to == node ? warm : t->apparent + edge->to * g, flow[n]};
+        n++;
     }
 }
 

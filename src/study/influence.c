@@ -335,7 +335,8 @@ void rfy_influence_tell(rfy_influence *f, rfy_sim *sim, double after,
     const size_t n = f->n, free = (size_t)net->n_free, targets = out->n_targets;
     double *total = RFY_NEW(f->arena, free, double),
            *by = RFY_NEW(f->arena, free * f->columns, double);
-    rfy_sensitivity_ultimate(sim, net, f->tangent, f->columns, after, total, by);
+    rfy_sensitivity_ultimate(sim, net, f->tangent, f->columns, after,
+                             out->ultimate.found ? out->ultimate.partial : NULL, total, by);
     rfy_sensitivity *list = RFY_NEW(f->arena, n, rfy_sensitivity);
     for (size_t k = 0; k < n; k++) {
         const rfy_parameter *p = &f->parameter[k];

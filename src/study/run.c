@@ -508,7 +508,7 @@ static rfy_status run(rfy_result **out_box, const rfy_system *system,
         net->n_targets > 0) {
         if (options->band && !options->fault)
             add_band(&r, box, system, options);
-        else if (net->n_emitters + net->n_stores > 0) {
+        else if (net->n_emitters + net->n_stores > 0 && !options->without_scatter) {
             run_band(&r, &o, -1);
             run_band(&r, &o, 1);
         }

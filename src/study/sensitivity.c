@@ -83,7 +83,7 @@ static double *filled(rfy_arena *arena, size_t n) {
 }
 
 bool rfy_sensitivity_ultimate(rfy_sim *sim, const rfy_network *net, rfy_tangent *tangent, size_t n,
-                              double after, double *total, double *by) {
+                              double after, const double *guess, double *total, double *by) {
     const int g = net->mixture.n;
     const size_t free = (size_t)net->n_free;
     rfy_arena *scratch = rfy_arena_new();
@@ -103,6 +103,9 @@ bool rfy_sensitivity_ultimate(rfy_sim *sim, const rfy_network *net, rfy_tangent 
         by[i] = NAN;
     memcpy(y, rfy_sim_state(sim), (size_t)ode->n * sizeof *y);
     rfy_steady_held(ode, y, held);
+    for (int i = 0; guess && i < net->n_free * g; i++)
+        if (!held[i])
+            y[i] = guess[i] * net->node[i / g].volume / (RFY_R * controls->temperature[i / g]);
     bool found = rfy_steady_solve(ode, y, held, &iterations);
     if (found && !rfy_tangent_of_steady(tangent, ode, after, y, held, by))
         for (size_t i = 0; i < free * n; i++)
@@ -175,7 +178,8 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
     if (!options->targets_only) {
         double *total = filled(arena, nodes), *by = filled(arena, nodes * n);
         double after = options->ultimate_after > 0 ? options->ultimate_after : out->end;
-        out->ultimate_found = rfy_sensitivity_ultimate(sim, net, r.tangent, n, after, total, by);
+        out->ultimate_found =
+            rfy_sensitivity_ultimate(sim, net, r.tangent, n, after, NULL, total, by);
         out->ultimate = total;
         out->log_ultimate_by = by;
     }

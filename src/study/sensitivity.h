@@ -52,8 +52,9 @@ const rfy_sensitivities *rfy_sensitivities_of(rfy_arena *arena, const rfy_system
                                               const rfy_sensitivity_options *options);
 
 /* The steady state after a run as study/ultimate.c finds it, with its derivatives: total pressures,
- * [n_free] Pa, and their logarithms' derivatives, [n_free * n]. False when there is none. */
+ * [n_free] Pa, and their logarithms' derivatives, [n_free * n]. False when there is none. guess:
+ * partial pressures to begin with, [n_free * n_gases] Pa; NULL = those of the run. */
 bool rfy_sensitivity_ultimate(rfy_sim *sim, const rfy_network *net, rfy_tangent *tangent, size_t n,
-                              double after, double *total, double *by);
+                              double after, const double *guess, double *total, double *by);
 
 #endif

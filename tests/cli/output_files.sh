@@ -8,7 +8,7 @@ if [ -w /dev/full ]; then
         "$program" $arguments >/dev/full 2>err
         code=$?
         expect 4 "a full disk: $arguments"
-        says err "cannot be written" "a full disk: $arguments"
+        says err "cannot be written: No space left on device" "a full disk: $arguments"
     done
     run run jar.json -o /dev/full
     expect 4 "-o /dev/full"
