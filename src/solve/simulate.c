@@ -175,7 +175,9 @@ void rfy_sim_restart(rfy_sim *sim) {
             if (speed > fastest)
                 fastest = speed;
         }
-    double h = fastest > 0 ? 0.5 * pow(sim->ode->rtol, 0.2) / fastest : 1;
+    double part = sim->ode->trace > 0 ? 0.5 * pow(sim->ode->rtol, 0.2) /* totals forgive more */
+                                      : 0.3 * pow(sim->ode->rtol, 0.25);
+    double h = fastest > 0 ? part / fastest : 1;
     /* and what a valve that begins to open brings into a place with next to nothing in it */
     double sharpest = 0;
     if (sim->moving && rfy_ode_jacobian(sim->ode, 0, sim->y) == GSL_SUCCESS)
