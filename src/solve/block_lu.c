@@ -243,15 +243,17 @@ static void swap_rows(int g, int lanes, rfy_v4 *a, int k, int *pivot) {
     }
 }
 
-/* a becomes L U of its rows as pivoting orders them; on the diagonal stand the inverses of U's.
- * lower, upper: the strict triangles of the factors, each column filled up with zeros. */
+/* a becomes L U of its rows as pivoting orders them: a row is exchanged for one twice as large, not
+ * for less, so that a trace is not mixed with what is plenty for nothing; on the diagonal stand the
+ * inverses of U's. lower, upper: the strict triangles of the factors, each column filled up with
+ * zeros. */
 RFY_INLINE bool factor_block(const int g, const int lanes, rfy_v4 *a, rfy_v4 *restrict lower,
                              rfy_v4 *restrict upper, int *pivot) {
     bool swapped = false;
     RFY_UNROLL
     for (int k = 0; k < g; k++) {
         rfy_v4 *column = a + k * lanes;
-        const double most = fabs(column[k / RFY_LANES][k % RFY_LANES]);
+        const double most = 2 * fabs(column[k / RFY_LANES][k % RFY_LANES]);
         rfy_v4i larger = {0};
         RFY_UNROLL
         for (int v = k / RFY_LANES; v < lanes; v++)

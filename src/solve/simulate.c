@@ -486,6 +486,9 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->y_end = RFY_NEW(arena, n, double);
     sim->work = RFY_NEW(arena, n, double);
     sim->found = RFY_NEW(arena, n, double);
+    sim->found_at = NAN;
+    for (int i = 0; i < 2; i++)
+        sim->y_part[i] = RFY_NEW(arena, n, double);
     sim->yerr = RFY_NEW(arena, n, double);
     sim->restart = RFY_NEW(arena, n, double);
     for (int i = 0; i < 2; i++)
