@@ -107,7 +107,7 @@ rfy_status cli_read_tolerance(const cli_call *call, double *tolerance) {
     if (end == text || *end || text[strspn(text, "0123456789.eE+-")] ||
         !(*tolerance >= 1e-12 && *tolerance <= 1e-2))
         return cli_misuse(call->command,
-                          "--tolerance \"%s\": a number from 1e-12 to 1e-3 is allowed", text);
+                          "--tolerance \"%s\": a number from 1e-12 to 1e-2 is allowed", text);
     return RFY_OK;
 }
 

@@ -42,7 +42,7 @@
 #define CLI_OPTION_TOLERANCE                                                                       \
     {                                                                                              \
         "tolerance", 0, "NUMBER", false,                                                           \
-            "Relative tolerance of the integration, from 1e-12 to 1e-3, in place of the "          \
+            "Relative tolerance of the integration, from 1e-12 to 1e-2, in place of the "          \
             "description's."                                                                       \
     }
 

@@ -84,8 +84,8 @@ static const rfy_network *assembled(rfy_variation *v) {
         rfy_problems_free(v->problems);
         v->problems = rfy_problems_new(v->system->file);
     }
-    const rfy_network *net =
-        rfy_network_new(v->point, v->system->catalog, v->description, v->problems);
+    const rfy_network *net = rfy_network_with_laws(v->point, v->system->catalog, v->description,
+                                                   v->problems, v->system->network);
     return rfy_problems_errors(v->problems) > 0 ? NULL : net;
 }
 

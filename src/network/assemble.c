@@ -81,9 +81,9 @@ rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int
 }
 
 const rfy_stretch *rfy_build_stretch(rfy_build *b, const rfy_stretch_geometry *geometry) {
-    const rfy_network *like = b->like;
+    const rfy_network *from = b->laws;
     const int i = b->net->n_edges - 1;
-    const rfy_stretch *was = like && i >= 0 && i < like->n_edges ? like->edge[i].stretch : NULL;
+    const rfy_stretch *was = from && i >= 0 && i < from->n_edges ? from->edge[i].stretch : NULL;
     return was && rfy_stretch_is_of(was, geometry) ? was : rfy_stretch_new(b->arena, geometry);
 }
 
@@ -473,17 +473,16 @@ static void act_like(rfy_network *net, const rfy_network *like) {
     net->watches_connections = like->watches_connections;
 }
 
-const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
-                                   const rfy_description *description, rfy_problems *problems) {
-    return rfy_network_like(arena, catalog, description, problems, NULL);
-}
-
-const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
-                                    const rfy_description *description, rfy_problems *problems,
-                                    const rfy_network *like) {
+static const rfy_network *assemble(rfy_arena *arena, const rfy_catalog *catalog,
+                                   const rfy_description *description, rfy_problems *problems,
+                                   const rfy_network *like, const rfy_network *laws) {
     rfy_network *net = RFY_NEW(arena, 1, rfy_network);
-    rfy_build build = {
-        .arena = arena, .net = net, .description = description, .problems = problems, .like = like};
+    rfy_build build = {.arena = arena,
+                       .net = net,
+                       .description = description,
+                       .problems = problems,
+                       .like = like,
+                       .laws = laws};
     rfy_build *b = &build;
     net->arena = arena;
     net->catalog = catalog;
@@ -525,4 +524,21 @@ const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog
     if (like)
         act_like(net, like);
     return net;
+}
+
+const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
+                                   const rfy_description *description, rfy_problems *problems) {
+    return assemble(arena, catalog, description, problems, NULL, NULL);
+}
+
+const rfy_network *rfy_network_with_laws(rfy_arena *arena, const rfy_catalog *catalog,
+                                         const rfy_description *description, rfy_problems *problems,
+                                         const rfy_network *laws) {
+    return assemble(arena, catalog, description, problems, NULL, laws);
+}
+
+const rfy_network *rfy_network_like(rfy_arena *arena, const rfy_catalog *catalog,
+                                    const rfy_description *description, rfy_problems *problems,
+                                    const rfy_network *like) {
+    return assemble(arena, catalog, description, problems, like, like);
 }

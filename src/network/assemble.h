@@ -25,6 +25,7 @@ typedef struct rfy_build {
     size_t n_heats;
     size_t errors_before;    /* of the assembly */
     const rfy_network *like; /* a network that differs little, or NULL */
+    const rfy_network *laws; /* one whose laws of tubing may be taken over, or NULL */
 } rfy_build;
 
 void rfy_build_assume(rfy_build *b, const char *format, ...)
@@ -41,7 +42,7 @@ const char *rfy_build_name(rfy_build *b, const char *format, ...)
 int rfy_build_node(rfy_build *b, const char *name);
 /* The pointer is valid until the next edge is added. */
 rfy_edge *rfy_build_edge(rfy_build *b, const char *name, rfy_edge_role role, int from, int to);
-/* The law of the edge last added: that of the network it is like where nothing of it changed. */
+/* The law of the edge last added: taken over from another network where nothing of it changed. */
 const rfy_stretch *rfy_build_stretch(rfy_build *b, const rfy_stretch_geometry *geometry);
 void rfy_build_emitter(rfy_build *b, const char *name, const char *material, int node, int gas,
                        double area, double spread, const rfy_power_law *law);

@@ -489,7 +489,7 @@ static const rfy_field run_fields[] = {
      .type = RFY_F_NUMBER,
      .offset = offsetof(rfy_run_desc, tolerance),
      .min = 1e-12,
-     .max = 1e-3,
+     .max = 1e-2,
      .assumed = "3e-4",
      .help = "relative error allowed per step"},
 };

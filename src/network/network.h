@@ -184,6 +184,11 @@ typedef struct rfy_network {
  * added. */
 const rfy_network *rfy_network_new(rfy_arena *arena, const rfy_catalog *catalog,
                                    const rfy_description *description, rfy_problems *problems);
+/* The same; laws of tubing that did not change are those of another network, which must outlive it.
+ */
+const rfy_network *rfy_network_with_laws(rfy_arena *arena, const rfy_catalog *catalog,
+                                         const rfy_description *description, rfy_problems *problems,
+                                         const rfy_network *laws);
 /* The same for a description that differs from that of a network in numbers of its parts alone, to
  * be compared with it or run beside it: it takes over the laws of tubing that did not change, and,
  * when it has the same parts, procedure, rules, faults and limits, so that network must outlive it.

@@ -243,15 +243,17 @@ static void swap_rows(int g, int lanes, rfy_v4 *a, int k, int *pivot) {
     }
 }
 
-/* a becomes L U of its rows as pivoting orders them; on the diagonal stand the inverses of U's.
- * lower, upper: the strict triangles of the factors, each column filled up with zeros. */
+/* a becomes L U of its rows as pivoting orders them: a row is exchanged for one twice as large, not
+ * for less, so that a trace is not mixed with what is plenty for nothing; on the diagonal stand the
+ * inverses of U's. lower, upper: the strict triangles of the factors, each column filled up with
+ * zeros. */
 RFY_INLINE bool factor_block(const int g, const int lanes, rfy_v4 *a, rfy_v4 *restrict lower,
                              rfy_v4 *restrict upper, int *pivot) {
     bool swapped = false;
     RFY_UNROLL
     for (int k = 0; k < g; k++) {
         rfy_v4 *column = a + k * lanes;
-        const double most = fabs(column[k / RFY_LANES][k % RFY_LANES]);
+        const double most = 2 * fabs(column[k / RFY_LANES][k % RFY_LANES]);
         rfy_v4i larger = {0};
         RFY_UNROLL
         for (int v = k / RFY_LANES; v < lanes; v++)
@@ -348,21 +350,41 @@ RFY_INLINE void invert_factors(const int g, const int lanes, const rfy_v4 *restr
 }
 
 /* x := x d^-1 for a block x, d factored */
-RFY_INLINE void divide_block(int g, int lanes, rfy_v4 *restrict x, const rfy_v4 *restrict d,
-                             const int *pivot) {
+RFY_INLINE void divide_block(const int g, const int lanes, rfy_v4 *restrict x,
+                             const rfy_v4 *restrict d, const int *pivot) {
+    RFY_UNROLL
     for (int j = 0; j < g; j++) {
         const double *u = (const double *)(d + j * lanes);
-        for (int k = 0; k < j; k++)
-            for (int v = 0; v < lanes; v++)
-                x[j * lanes + v] -= u[k] * x[k * lanes + v];
+        rfy_v4 sum[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        RFY_UNROLL
         for (int v = 0; v < lanes; v++)
-            x[j * lanes + v] *= u[j];
+            sum[v] = x[j * lanes + v];
+        RFY_UNROLL
+        for (int k = 0; k < j; k++) {
+            RFY_UNROLL
+            for (int v = 0; v < lanes; v++)
+                sum[v] -= u[k] * x[k * lanes + v];
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            x[j * lanes + v] = sum[v] * u[j];
     }
+    RFY_UNROLL
     for (int j = g - 1; j >= 0; j--) {
         const double *l = (const double *)(d + j * lanes);
-        for (int k = j + 1; k < g; k++)
+        rfy_v4 sum[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            sum[v] = x[j * lanes + v];
+        RFY_UNROLL
+        for (int k = j + 1; k < g; k++) {
+            RFY_UNROLL
             for (int v = 0; v < lanes; v++)
-                x[j * lanes + v] -= l[k] * x[k * lanes + v];
+                sum[v] -= l[k] * x[k * lanes + v];
+        }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            x[j * lanes + v] = sum[v];
     }
     for (int k = g - 1; k >= 0; k--)
         if (pivot[k] != k)
@@ -419,14 +441,24 @@ static void divide_transposed(int g, int lanes, double *x, const rfy_v4 *d, cons
 }
 
 /* c -= a b, blocks by columns */
-RFY_INLINE void subtract_product(int g, int lanes, rfy_v4 *restrict c, const rfy_v4 *restrict a,
-                                 const rfy_v4 *restrict b) {
-    for (int j = 0; j < g; j++)
+RFY_INLINE void subtract_product(const int g, const int lanes, rfy_v4 *restrict c,
+                                 const rfy_v4 *restrict a, const rfy_v4 *restrict b) {
+    for (int j = 0; j < g; j++) {
+        const double *f = (const double *)(b + j * lanes);
+        rfy_v4 even[RFY_MAX_GASES / RFY_LANES] = {{0}}, odd[RFY_MAX_GASES / RFY_LANES] = {{0}};
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            even[v] = c[j * lanes + v];
+        RFY_UNROLL
         for (int k = 0; k < g; k++) {
-            double f = ((const double *)(b + j * lanes))[k];
+            RFY_UNROLL
             for (int v = 0; v < lanes; v++)
-                c[j * lanes + v] -= f * a[k * lanes + v];
+                (k % 2 ? odd : even)[v] -= f[k] * a[k * lanes + v];
         }
+        RFY_UNROLL
+        for (int v = 0; v < lanes; v++)
+            c[j * lanes + v] = even[v] + odd[v];
+    }
 }
 
 /* A row of the factors times the solution, taken off its right-hand side: z_r less the blocks at

@@ -150,6 +150,14 @@ double rfy_ode_grain(const rfy_ode *ode, int node, const double *y) {
     return ROUND_OFF * sum;
 }
 
+double rfy_ode_size(const rfy_ode *ode, int i, const double *y) {
+    const double own = fabs(y[i]),
+                 least = ode->trace > 0
+                             ? ode->trace * rfy_ode_grain(ode, i / ode->net->mixture.n, y)
+                             : 0;
+    return own > least ? own : least;
+}
+
 void rfy_ode_totals_only(rfy_ode *ode) {
     ode->trace = 0.01 / ROUND_OFF;
 }

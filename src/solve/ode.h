@@ -53,6 +53,8 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
 /* Round-off of the amounts in a node: a trace gas beside an atmosphere is not known better than
  * this, mol. */
 double rfy_ode_grain(const rfy_ode *ode, int node, const double *y);
+/* Amount of a free state against which its error and changes are measured, floor apart, mol. */
+double rfy_ode_size(const rfy_ode *ode, int i, const double *y);
 /* From now on only total pressures have to be accurate: a gas that is less than a hundredth of what
  * is in its node need not be as accurate as the rest. */
 void rfy_ode_totals_only(rfy_ode *ode);

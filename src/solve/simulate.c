@@ -170,18 +170,20 @@ void rfy_sim_restart(rfy_sim *sim) {
     double fastest = 0;
     if (rfy_ode_rates(sim->ode, 0, sim->y, sim->work) == GSL_SUCCESS)
         for (int i = 0; i < net->n_free * g; i++) {
-            double speed =
-                fabs(sim->work[i]) / (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 1e3);
+            double speed = fabs(sim->work[i]) / (rfy_ode_size(sim->ode, i, sim->y) +
+                                                 sim->ode->floor[i] / sim->ode->rtol * 1e3);
             if (speed > fastest)
                 fastest = speed;
         }
-    double h = fastest > 0 ? 0.3 * pow(sim->ode->rtol, 0.25) / fastest : 1;
+    double part = sim->ode->trace > 0 ? 0.5 * pow(sim->ode->rtol, 0.2) /* totals forgive more */
+                                      : 0.3 * pow(sim->ode->rtol, 0.25);
+    double h = fastest > 0 ? part / fastest : 1;
     /* and what a valve that begins to open brings into a place with next to nothing in it */
     double sharpest = 0;
     if (sim->moving && rfy_ode_jacobian(sim->ode, 0, sim->y) == GSL_SUCCESS)
         for (int i = 0; i < net->n_free * g; i++) {
-            double bend = fabs(sim->ode->dfdt[i]) /
-                          (fabs(sim->y[i]) + sim->ode->floor[i] / sim->ode->rtol * 10);
+            double bend = fabs(sim->ode->dfdt[i]) / (rfy_ode_size(sim->ode, i, sim->y) +
+                                                     sim->ode->floor[i] / sim->ode->rtol * 10);
             if (bend > sharpest)
                 sharpest = bend;
         }
@@ -484,6 +486,9 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->y_end = RFY_NEW(arena, n, double);
     sim->work = RFY_NEW(arena, n, double);
     sim->found = RFY_NEW(arena, n, double);
+    sim->found_at = NAN;
+    for (int i = 0; i < 2; i++)
+        sim->y_part[i] = RFY_NEW(arena, n, double);
     sim->yerr = RFY_NEW(arena, n, double);
     sim->restart = RFY_NEW(arena, n, double);
     for (int i = 0; i < 2; i++)

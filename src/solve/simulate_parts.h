@@ -78,6 +78,8 @@ struct rfy_sim {
 
     double time, base, local, h, switched; /* switched: last change of the procedure, for outputs */
     double *y, *work, *found, *yerr, *restart, *slope[2];
+    double found_at;   /* time of the state `found`, when a switching was located there; else NaN */
+    double *y_part[2]; /* scratch of that */
     double step_from, step_to, *y_start, *y_end; /* the last step */
     bool have_slopes, moving, doubtful;
     double doubled; /* local time when it last doubled, and steps since */

@@ -296,6 +296,7 @@ typedef struct search {
 
 static double on_interpolant(double time, void *params) {
     search *s = params;
+    s->sim->found_at = NAN;
     rfy_sim_glance(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return rfy_sim_guard_value(s->sim, s->guard);
@@ -303,6 +304,7 @@ static double on_interpolant(double time, void *params) {
 
 static double with_step(double time, void *params) {
     search *s = params;
+    s->sim->found_at = NAN;
     rfy_sim_restep(s->sim, time, s->sim->found);
     rfy_sim_look(s->sim, time, s->sim->found);
     return rfy_sim_guard_value(s->sim, s->guard);
@@ -326,6 +328,27 @@ static double bracketed(search *s, double (*value)(double, void *), double from,
     return root;
 }
 
+/* The state found at `at` by a step of its own, taken along the interpolant to a time next to it:
+ * what the interpolant misses is the same at both. */
+static void carry_found(rfy_sim *sim, double at, double when) {
+    if (!(fabs(when - at) <= 0.003 * (sim->step_to - sim->step_from)))
+        return; /* a step of its own once more */
+    rfy_sim_glance(sim, at, sim->y_part[0]);
+    rfy_sim_glance(sim, when, sim->y_part[1]);
+    for (int i = 0; i < sim->ode->n; i++)
+        sim->found[i] += sim->y_part[1][i] - sim->y_part[0][i];
+    sim->found_at = when;
+}
+
+/* The state inside the last step at a time that was just located, or by a step of its own. */
+static void step_to(rfy_sim *sim, double when, double *y) {
+    if (when != sim->found_at)
+        rfy_sim_restep(sim, when, y);
+    else if (y != sim->found)
+        memcpy(y, sim->found, (size_t)sim->ode->n * sizeof *y);
+    sim->found_at = NAN;
+}
+
 /* First instant of a sign change between two times inside the step: on the interpolant, then
  * corrected with steps of their own, which are as accurate as the run itself, by secants; in full
  * with such steps where the interpolant leads astray. */
@@ -341,14 +364,17 @@ static double locate(rfy_sim *sim, const rfy_guard *guard, double from, double t
            right = root + d < to ? root + d : to;
     double slope = (on_interpolant(right, &s) - on_interpolant(left, &s)) / (right - left);
     double at = root, value = with_step(root, &s), close = 1e-11 * root + 1e-12 * (to - from);
-    if (sim->options.targets_only) /* a band: its own tolerance is enough */
-        close = 0.1 * sim->options.tolerance * root;
+    if (sim->options.targets_only) /* a study: a hundredth of what the steps may err by is enough */
+        close = 0.01 * sim->options.tolerance * root;
     for (int i = 0; i < 8; i++) {
         double change = slope != 0 ? value / slope : (double)NAN, next = at - change;
         if (!(next >= from && next <= to))
             break;
-        if (fabs(change) <= close) /* a hair later, where the condition holds for sure */
-            return next + 0.1 * close < to ? next + 0.1 * close : to;
+        if (fabs(change) <= close) { /* a hair later, where the condition holds for sure */
+            const double when = next + 0.1 * close < to ? next + 0.1 * close : to;
+            carry_found(sim, at, when);
+            return when;
+        }
         double before = value;
         value = with_step(next, &s);
         slope = (value - before) / (next - at);
@@ -393,10 +419,10 @@ void rfy_sim_passive_change(rfy_sim *sim, rfy_guard *guard, double now, double f
         return;
     }
     double when = locate(sim, guard, from, to);
-    if (is_regime(guard))
+    if (is_regime(guard) || (sim->options.targets_only && !sim->tangent)) /* only `when` counts */
         rfy_sim_glance(sim, when, y);
     else
-        rfy_sim_restep(sim, when, y);
+        step_to(sim, when, y);
     switch (guard->kind) {
     case RFY_GUARD_TARGET:
         meet_target(sim, guard->index, when, y);
@@ -479,7 +505,7 @@ static rfy_guard *watch_step(rfy_sim *sim) {
         }
     }
     if (first && horizon < sim->step_to) {
-        rfy_sim_restep(sim, horizon, sim->y);
+        step_to(sim, horizon, sim->y);
         sim->time = horizon;
         sim->local = horizon - sim->base;
     }

@@ -26,6 +26,22 @@ ratio_fine() {
 }
 [ -n "$one" ] && [ -n "$two" ] && ratio_fine "$one" "$two"
 
+# what a tolerance costs, and how far target times are then from those at 1e-9
+few="stem/0/bore=even(5 mm, 8 mm, 41)" times="${TMPDIR:-/tmp}/rarefy-bench-$$"
+trap 'rm -f "$times".*' EXIT
+times_of() { # times_of TOLERANCE: one target time a line
+    "$rarefy" sweep "$bench" --over "$few" --tolerance "$1" -j 2 2>/dev/null </dev/null |
+        grep -o '"time_s": [0-9.e+-]*' | cut -d' ' -f2
+}
+times_of 1e-9 >"$times.exact"
+for tolerance in 1e-4 1e-3 1e-2; do
+    row "2 threads, tolerance $tolerance" 2 "$rarefy" sweep "$bench" --over "$over" --tolerance $tolerance -j 2 -o /dev/null
+    rate "2 threads, tolerance $tolerance" "$last_wall" "$last_cpu"
+    times_of $tolerance | paste "$times.exact" - |
+        awk '{e = $2 / $1 - 1; e = e < 0 ? -e : e; worst = e > worst ? e : worst}
+             END {printf "%-52s %9.1e\n", "greatest error of " NR " target times", worst}'
+done
+
 # the time to the last target, about 0.6 h, in one process; what importing takes is not counted
 loop='import sys, time; sys.path.insert(0, sys.argv[1]); import photocell_scipy as p
 t = time.process_time()
@@ -38,14 +54,14 @@ fi
 
 echo
 head_line 'a small system: memory over many points'
-cat >"${TMPDIR:-/tmp}/rarefy-bench-$$.json" <<'JSON'
+cat >"$times.json" <<'JSON'
 {"rarefy": 1, "title": "Jar", "gases": ["N2"], "ready_limits": false,
  "chambers": [{"name": "jar", "volume": "10 L", "start": {"N2": "1e5 Pa"}}],
  "pumps": [{"name": "pump", "kind": "ideal", "from": "jar", "to": "ambient", "speed": "5 L/s"}],
  "targets": [{"name": "low", "chamber": "jar", "pressure": "1 Pa"}], "run": {"until": "10 min"}}
 JSON
-trap 'rm -f "${TMPDIR:-/tmp}/rarefy-bench-$$.json"' EXIT
+trap 'rm -f "$times".*' EXIT
 for n in 1000 100000; do
-    row "$n points" 1 "$rarefy" sweep "${TMPDIR:-/tmp}/rarefy-bench-$$.json" --over "jar/volume=logbetween(5 L, 20 L)" \
+    row "$n points" 1 "$rarefy" sweep "$times.json" --over "jar/volume=logbetween(5 L, 20 L)" \
         --samples $n -j 2 -o /dev/null
 done
