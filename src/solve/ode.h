@@ -18,8 +18,9 @@ struct rfy_ode {
     const rfy_network *net;
     int n; /* states */
     double rtol;
-    double trace;  /* a gas below this times the round-off of its node is as good as that much */
-    double *floor; /* [n] absolute error allowed per state; infinite for the counting entries */
+    double trace;   /* a gas below this times the round-off of its node is as good as that much */
+    bool uncounted; /* entries that only count are not followed: they mean nothing */
+    double *floor;  /* [n] absolute error allowed per state; infinite for the counting entries */
     /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
     void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
     void *context;

@@ -185,6 +185,8 @@ static void solve_all(const rfy_ode *ode, double fac, double *u) {
     rfy_block_lu_solve(ode->lu, u);
     if (ode->inner)
         rfy_inner_expand(ode->inner, u);
+    if (ode->uncounted)
+        return;
     rfy_block_lu_count(ode->lu, fac, u);
     for (int i = 0; i < g; i++)
         u[m->n_rows * g + i] /= fac;
@@ -203,7 +205,8 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac,
                              ode->inner ? rfy_inner_diagonal(ode->inner, fac) : NULL))
         return GSL_FAILURE;
-    rfy_block_lu_take_counts(ode->lu, ode->jacobian);
+    if (!ode->uncounted)
+        rfy_block_lu_take_counts(ode->lu, ode->jacobian);
     memcpy(r->start, y, n * sizeof *y);
     memcpy(r->drive, ode->dfdt, n * sizeof *y);
     memcpy(ode->y_old, y, n * sizeof *y);
