@@ -47,6 +47,10 @@ void rfy_ode_stale(rfy_ode *ode);
 
 /* f(t, y); GSL's three-way result. */
 int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
+/* The same unchecked, for stages whose sum is checked … */
+void rfy_ode_stage(rfy_ode *ode, double t, const double *y, double *rate);
+/* … and what to return when it is not finite. */
+int rfy_ode_failed(rfy_ode *ode);
 /* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt; nothing to do when they stand there
  * already. */
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);
