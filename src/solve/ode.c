@@ -65,16 +65,20 @@ static bool all_finite(const rfy_ode *ode, const double *rate) {
 }
 
 /* GSL halves the step on any failure; give up when that does not help. */
-static int give_up(rfy_ode *ode) {
+int rfy_ode_failed(rfy_ode *ode) {
     return ++ode->failures > 60 ? GSL_EBADFUNC : GSL_FAILURE;
 }
 
-int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate) {
+void rfy_ode_stage(rfy_ode *ode, double t, const double *y, double *rate) {
     controls_at(ode, t);
     rfy_rates(ode->net, ode->controls, y, rate, ode->pressure);
     ode->rhs++;
+}
+
+int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate) {
+    rfy_ode_stage(ode, t, y, rate);
     if (!all_finite(ode, rate))
-        return give_up(ode);
+        return rfy_ode_failed(ode);
     ode->failures = 0;
     return GSL_SUCCESS;
 }
@@ -89,7 +93,7 @@ int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y) {
     rfy_rates_jacobian(ode->net, ode->controls, y, ode->pressure, ode->jacobian,
                        ode->jacobian_rate);
     if (!all_finite(ode, ode->jacobian_rate))
-        return give_up(ode);
+        return rfy_ode_failed(ode);
     if (ode->inner)
         rfy_inner_jacobian(ode->inner, ode->controls, y, ode->pressure);
     if (ode->controls->heating) {

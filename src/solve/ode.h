@@ -18,8 +18,9 @@ struct rfy_ode {
     const rfy_network *net;
     int n; /* states */
     double rtol;
-    double trace;  /* a gas below this times the round-off of its node is as good as that much */
-    double *floor; /* [n] absolute error allowed per state; infinite for the counting entries */
+    double trace;   /* a gas below this times the round-off of its node is as good as that much */
+    bool uncounted; /* entries that only count are not followed: they mean nothing */
+    double *floor;  /* [n] absolute error allowed per state; infinite for the counting entries */
     /* Fills the controls for a local time; moving = some valve or rotor is on its way. */
     void (*set_controls)(void *context, double t, rfy_controls *controls, bool *moving);
     void *context;
@@ -46,6 +47,10 @@ void rfy_ode_stale(rfy_ode *ode);
 
 /* f(t, y); GSL's three-way result. */
 int rfy_ode_rates(rfy_ode *ode, double t, const double *y, double *rate);
+/* The same unchecked, for stages whose sum is checked … */
+void rfy_ode_stage(rfy_ode *ode, double t, const double *y, double *rate);
+/* … and what to return when it is not finite. */
+int rfy_ode_failed(rfy_ode *ode);
 /* Jacobian blocks into ode->jacobian and df/dt into ode->dfdt; nothing to do when they stand there
  * already. */
 int rfy_ode_jacobian(rfy_ode *ode, double t, const double *y);

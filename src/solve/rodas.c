@@ -185,6 +185,8 @@ static void solve_all(const rfy_ode *ode, double fac, double *u) {
     rfy_block_lu_solve(ode->lu, u);
     if (ode->inner)
         rfy_inner_expand(ode->inner, u);
+    if (ode->uncounted)
+        return;
     rfy_block_lu_count(ode->lu, fac, u);
     for (int i = 0; i < g; i++)
         u[m->n_rows * g + i] /= fac;
@@ -203,7 +205,8 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     if (!rfy_block_lu_factor(ode->lu, ode->jacobian, fac,
                              ode->inner ? rfy_inner_diagonal(ode->inner, fac) : NULL))
         return GSL_FAILURE;
-    rfy_block_lu_take_counts(ode->lu, ode->jacobian);
+    if (!ode->uncounted)
+        rfy_block_lu_take_counts(ode->lu, ode->jacobian);
     memcpy(r->start, y, n * sizeof *y);
     memcpy(r->drive, ode->dfdt, n * sizeof *y);
     memcpy(ode->y_old, y, n * sizeof *y);
@@ -216,8 +219,8 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
         }
         if (s == 0)
             memcpy(u, ode->jacobian_rate, n * sizeof *u);
-        else if ((status = rfy_ode_rates(ode, t + m->at[s] * h, from, u)) != GSL_SUCCESS)
-            return status;
+        else
+            rfy_ode_stage(ode, t + m->at[s] * h, from, u);
         double weight[MOST_STAGES + 1], *of[MOST_STAGES + 1];
         for (int k = 0; k < s; k++) {
             weight[k] = m->c[s][k] / h;
@@ -230,10 +233,11 @@ static int rodas_apply(void *state, size_t n, double t, double h, double y[], do
     }
     for (size_t i = 0; i < n; i++) {
         double now = r->y[i] + r->u[m->stages - 1][i];
-        if (!isfinite(now))
-            return GSL_FAILURE;
+        if (!isfinite(now)) /* every stage is part of it */
+            return rfy_ode_failed(ode);
         r->end[i] = now;
     }
+    ode->failures = 0;
     /* no amount below minus its floor (and round-off): a shorter step decides, nothing is clipped
      */
     const int g = ode->net->mixture.n;

@@ -29,13 +29,20 @@ double rfy_sim_wall_age(const rfy_sim *sim, int emitter, double time) {
     return time - sim->wall_since[e->node] + (sim->wall_turns[e->node] == 0 ? e->age : 0);
 }
 
+typedef struct wall_clock { /* of the wall before: most of a bench have one age */
+    double age, log_age;
+} wall_clock;
+
 /* Rate and its slope per area, and area in mol/s for each; NaN in air. */
-static double wall_rate(const rfy_sim *sim, int i, double time, double temperature, double *area,
-                        double *slope) {
+static double wall_rate(const rfy_sim *sim, int i, double time, double temperature,
+                        wall_clock *last, double *area, double *slope) {
     const rfy_emitter *e = &sim->net->emitter[i];
     if (isnan(sim->wall_since[e->node]))
         return NAN;
-    double rate = rfy_power_law_rate(&e->law, rfy_sim_wall_age(sim, i, time), slope);
+    const double age = rfy_sim_wall_age(sim, i, time);
+    if (age != last->age)
+        *last = (wall_clock){age, rfy_power_law_log_age(age)};
+    double rate = rfy_power_law_rate_at(&e->law, age, last->log_age, slope);
     *area = e->area * sim->wall_factor[i] / (RFY_R * RFY_T_REF);
     if (e->activation > 0)
         *area *= exp(-e->activation / RFY_R * (1 / temperature - 1 / RFY_T_REF));
@@ -43,7 +50,8 @@ static double wall_rate(const rfy_sim *sim, int i, double time, double temperatu
 }
 
 double rfy_sim_emission(const rfy_sim *sim, int emitter, double time, double temperature) {
-    double area, slope, rate = wall_rate(sim, emitter, time, temperature, &area, &slope);
+    wall_clock clock = {NAN, 0};
+    double area, slope, rate = wall_rate(sim, emitter, time, temperature, &clock, &area, &slope);
     return isnan(rate) ? 0 : area * rate;
 }
 
@@ -72,9 +80,11 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     memset(c->from_walls, 0, (size_t)g * sizeof *c->from_walls);
     memset(c->from_walls_slope, 0, (size_t)g * sizeof *c->from_walls);
     memset(c->from_bursts, 0, (size_t)g * sizeof *c->from_bursts);
+    wall_clock clock = {NAN, 0};
     for (int i = 0; i < net->n_emitters; i++) {
         const rfy_emitter *e = &net->emitter[i];
-        double slope, area, rate = wall_rate(sim, i, time, c->temperature[e->node], &area, &slope);
+        double slope, area,
+            rate = wall_rate(sim, i, time, c->temperature[e->node], &clock, &area, &slope);
         if (isnan(rate))
             continue; /* at atmosphere: in balance with the air */
         c->emission[e->node * g + e->gas] += area * rate;
@@ -480,6 +490,7 @@ rfy_sim *rfy_sim_new(const rfy_network *net, const rfy_sim_options *options,
     sim->ode->context = sim;
     if (options->targets_only)
         rfy_ode_totals_only(sim->ode);
+    sim->ode->uncounted = options->uncounted;
     const size_t n = (size_t)sim->ode->n;
     sim->y = RFY_NEW(arena, n, double);
     sim->y_start = RFY_NEW(arena, n, double);

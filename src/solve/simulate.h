@@ -46,6 +46,7 @@ typedef struct rfy_sim_options {
     size_t n_at;
     volatile const int *stop;
     bool targets_only;     /* stop when all targets were met; no other events are located */
+    bool uncounted;        /* what passed outwards and came from walls is not followed */
     double until;          /* end of the run in place of the description's, s; 0 = that */
     bool stop_when_broken; /* end at the first limit that breaks */
     const rfy_program *const *fault; /* what acts besides the procedure and the rules */

@@ -61,6 +61,7 @@ void rfy_point_run(rfy_arena *arena, const rfy_network *net, const rfy_point_opt
     rfy_sim_options o = {.tolerance = options->tolerance > 0 ? options->tolerance : net->tolerance,
                          .wall_scales = options->wall_scales,
                          .targets_only = true,
+                         .uncounted = true,
                          .at = options->n_at ? options->at : NULL,
                          .n_at = options->n_at,
                          .stop = options->stop};

@@ -23,6 +23,7 @@ bool rfy_rerun(const rfy_network *net, const rfy_sim_options *options, const rfy
     rfy_observer observer = {.target = on_target, .context = &w};
     rfy_sim_options o = *options;
     o.targets_only = true;
+    o.uncounted = true;
     o.at = NULL;
     o.n_at = 0;
     for (int i = 0; i < net->n_targets; i++)

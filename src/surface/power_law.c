@@ -8,7 +8,17 @@
 /* Piece-wise power law through the points of Elsey 1975 (Vacuum 25:299 and 25:347), who tabulates
  * the rate and the exponent at 1 h and 10 h. */
 
+double rfy_power_law_log_age(double age_seconds) {
+    return log((age_seconds > RFY_POWER_LAW_CAP ? age_seconds : RFY_POWER_LAW_CAP) / HOUR);
+}
+
 double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *d_by_age) {
+    return rfy_power_law_rate_at(law, age_seconds,
+                                 law->steady ? 0 : rfy_power_law_log_age(age_seconds), d_by_age);
+}
+
+double rfy_power_law_rate_at(const rfy_power_law *law, double age_seconds, double log_age,
+                             double *d_by_age) {
     bool held = !(age_seconds > RFY_POWER_LAW_CAP);
     if (law->steady) {
         if (d_by_age)
@@ -17,7 +27,7 @@ double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *
     }
     double age = held ? RFY_POWER_LAW_CAP : age_seconds;
     int part = age < HOUR ? 0 : age < 10.0 * HOUR ? 1 : 2;
-    double rate = exp(law->log_rate[part] - law->slope[part] * log(age / HOUR));
+    double rate = exp(law->log_rate[part] - law->slope[part] * log_age);
     if (d_by_age)
         *d_by_age = held ? 0.0 : -law->slope[part] * rate / age;
     return rate;

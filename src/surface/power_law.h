@@ -27,6 +27,10 @@ typedef struct rfy_power_law {
 /* Rate at an age in s (negative counts as 0), Pa m3/s/m2, and its derivative by age (NULL = not
  * wanted). */
 double rfy_power_law_rate(const rfy_power_law *law, double age_seconds, double *d_by_age);
+/* The same with rfy_power_law_log_age(age_seconds) given, which walls of one age share. */
+double rfy_power_law_rate_at(const rfy_power_law *law, double age_seconds, double log_age,
+                             double *d_by_age);
+double rfy_power_law_log_age(double age_seconds);
 
 /* False when the row has no rate at all. A row with one rate is steady if its slope is 0 or absent.
  */
