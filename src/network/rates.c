@@ -220,29 +220,31 @@ static void begin_rates(const rfy_network *net, const rfy_controls *c, double *r
     }
 }
 
-RFY_INLINE void move_gas(const rfy_edge *edge, const int g, const double *restrict flow,
-                         double *restrict rate) {
-    double *from = rate + edge->from * g, *to = rate + edge->to * g;
-    const double copies = edge->copies;
+/* from -= factor what, to += factor what; n values each, anywhere in memory */
+RFY_INLINE void pass_on(const int n, const double factor, const double *restrict what, double *from,
+                        double *to) {
     int i = 0;
-    RFY_UNROLL
-    for (; i + RFY_LANES <= g; i += RFY_LANES) {
+    for (; i + RFY_LANES <= n; i += RFY_LANES) {
         rfy_v4 moved, a, b;
-        memcpy(&moved, flow + i, sizeof moved);
+        memcpy(&moved, what + i, sizeof moved);
         memcpy(&a, from + i, sizeof a);
         memcpy(&b, to + i, sizeof b);
-        moved *= copies;
+        moved *= factor;
         a -= moved;
         b += moved;
         memcpy(from + i, &a, sizeof a);
         memcpy(to + i, &b, sizeof b);
     }
     RFY_UNROLL
-    for (; i < g; i++) {
-        const double moved = copies * flow[i];
+    for (; i < n; i++) {
+        const double moved = factor * what[i];
         from[i] -= moved;
         to[i] += moved;
     }
+}
+
+RFY_INLINE void move_gas(const rfy_edge *edge, const int g, const double *flow, double *rate) {
+    pass_on(g, edge->copies, flow, rate + edge->from * g, rate + edge->to * g);
 }
 
 /* What the edges add to the rates and, when `blocks` is not NULL, to the Jacobian. */
@@ -267,25 +269,8 @@ RFY_INLINE void add_to_blocks(const sums *s, int e, int end, double *by, const i
     if (s->controls->warm)
         unbend(s->controls, column, g, s->pressure, by);
     const double factor = edge->copies * RFY_R * s->controls->temperature[column] / node->volume;
-    double *restrict from = s->blocks->value + s->blocks->edge[4 * e + end] * gg,
-                     *restrict to = s->blocks->value + s->blocks->edge[4 * e + 2 + end] * gg;
-    int i = 0;
-    for (; i + RFY_LANES <= gg; i += RFY_LANES) {
-        rfy_v4 f, a, b;
-        memcpy(&f, by + i, sizeof f);
-        memcpy(&a, from + i, sizeof a);
-        memcpy(&b, to + i, sizeof b);
-        f *= factor;
-        a -= f;
-        b += f;
-        memcpy(from + i, &a, sizeof a);
-        memcpy(to + i, &b, sizeof b);
-    }
-    for (; i < gg; i++) {
-        const double f = factor * by[i];
-        from[i] -= f;
-        to[i] += f;
-    }
+    pass_on(gg, factor, by, s->blocks->value + s->blocks->edge[4 * e + end] * gg,
+            s->blocks->value + s->blocks->edge[4 * e + 2 + end] * gg);
 }
 
 /* n vectors of four lanes become the n values of each lane. */

@@ -51,7 +51,8 @@ static double wall_rate(const rfy_sim *sim, int i, double time, double temperatu
 
 double rfy_sim_emission(const rfy_sim *sim, int emitter, double time, double temperature) {
     wall_clock clock = {NAN, 0};
-    double area, slope, rate = wall_rate(sim, emitter, time, temperature, &clock, &area, &slope);
+    double area = 0, slope,
+           rate = wall_rate(sim, emitter, time, temperature, &clock, &area, &slope);
     return isnan(rate) ? 0 : area * rate;
 }
 
@@ -83,8 +84,8 @@ void rfy_sim_controls(rfy_sim *sim, double time, rfy_controls *c) {
     wall_clock clock = {NAN, 0};
     for (int i = 0; i < net->n_emitters; i++) {
         const rfy_emitter *e = &net->emitter[i];
-        double slope, area,
-            rate = wall_rate(sim, i, time, c->temperature[e->node], &clock, &area, &slope);
+        double slope = 0, area = 0,
+               rate = wall_rate(sim, i, time, c->temperature[e->node], &clock, &area, &slope);
         if (isnan(rate))
             continue; /* at atmosphere: in balance with the air */
         c->emission[e->node * g + e->gas] += area * rate;
